@@ -1,0 +1,196 @@
+"""Every doubt a result can carry: what it means, why it matters, what to do.
+
+A caveat travels with the result and is printed beside the number it weakens. It never stops a reading; what
+stops a reading is an error (errors.py). docs/reference/caveats.md is printed from this file.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caveat:
+    """One doubt. ``detail`` holds this reading's own numbers, already in words ("two tags, 1.8 % apart")."""
+
+    key: str
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaveatText:
+    """What the pages and the report say about a caveat."""
+
+    meaning: str
+    matters: str
+    remedy: str
+
+
+TEXTS: dict[str, CaveatText] = {}
+
+
+def _text(key: str, meaning: str, matters: str, remedy: str) -> str:
+    TEXTS[key] = CaveatText(meaning=meaning, matters=matters, remedy=remedy)
+    return key
+
+
+# --- scale and camera ---
+SCALE_FROM_FACE_LENGTH = _text(
+    "scale_from_face_length",
+    "The scale comes from the face's own length, not from an object in the photo.",
+    "Every millimetre is as good as that length, and the camera's tilt is not known.",
+    "Put the printed card or an ID-1 card beside the face.",
+)
+SCALE_FROM_BALL = _text(
+    "scale_from_ball",
+    "The scale comes from a ball, which may lie nearer or farther than the face.",
+    "Each centimetre of depth changes all distances by about 3 % at arm's length; the tilt is not known.",
+    "Touch the ball to the face, or use the printed card.",
+)
+CAMERA_TILTED = _text(
+    "camera_tilted",
+    "The camera looked at the face from an angle.",
+    "Distances along the tilt are corrected, but a wrong plane costs more the steeper the view.",
+    "Hold the phone square to the face.",
+)
+NO_FOCAL_LENGTH = _text(
+    "no_focal_length",
+    "The photo does not say its focal length; a typical phone camera was assumed.",
+    "The face's curvature and depth are corrected less exactly.",
+    "Send the original file instead of a chat copy.",
+)
+SCALES_DISAGREE = _text(
+    "scales_disagree",
+    "Two scale objects in the photo disagree.",
+    "One of them lies outside the face plane, or its stated size is wrong.",
+    "Leave only one in the photo, in the plane of the face, and check its size with a ruler.",
+)
+LOW_RESOLUTION = _text(
+    "low_resolution",
+    "The face is small in the photo.",
+    "Edges and marks are found less exactly.",
+    "Go closer, or send the original instead of a chat copy.",
+)
+# --- face ---
+HAND_FROM_PHOTO = _text(
+    "hand_from_photo",
+    "Nobody said whether the player is right- or left-handed; the shaft's side in the photo was used.",
+    "A mirrored selfie would swap left and right in the flight words; toe and heel stay right.",
+    "Say --right or --left.",
+)
+HAND_CONTRADICTS = _text(
+    "hand_contradicts",
+    "The photo shows a club for the other hand than was told.",
+    "The photo may be mirrored. Toe and heel follow the shaft; left and right follow what was told.",
+    "Turn off selfie mirroring, or correct the hand.",
+)
+TOE_SIDE_ASSUMED = _text(
+    "toe_side_assumed",
+    "The shaft could not be seen, so the toe side follows from the player's hand with the sole down.",
+    "If the photo is upside down or mirrored, toe and heel are swapped.",
+    "Leave the hosel and some shaft in the picture.",
+)
+TURN_UNCERTAIN = _text(
+    "turn_uncertain",
+    "No score lines were found to show which way is level on the face.",
+    "Toe-heel and high-low mix a little: about 0.35 mm at 20 mm for each degree.",
+    "Photograph so that the score lines show.",
+)
+FACE_EDGE_UNCERTAIN = _text(
+    "face_edge_uncertain",
+    "Parts of the face's edge could not be seen clearly.",
+    "The face centre, and with it every position, may be off.",
+    "Use a plain dark background and even light; wipe overspray off crown and sole.",
+)
+FACE_NET_MISSING = _text(
+    "face_net_missing",
+    "The face was outlined without the learned finder.",
+    "Difficult backgrounds fool the simple finder more often.",
+    "Reinstall facemark with its weights.",
+)
+# --- marks ---
+MARKS_TOUCH = _text(
+    "marks_touch",
+    "Marks lie over each other.",
+    "Single positions are less sure; some balls may be hidden altogether.",
+    "Photograph after every three or four balls, then wipe and spray again.",
+)
+MARKS_UNSEPARATED = _text(
+    "marks_unseparated",
+    "The marks cannot all be told apart; the group's centre and spread come from the worn powder as a whole.",
+    "The centre is good, the single balls are not.",
+    "Photograph after every three or four balls.",
+)
+MARK_AT_EDGE = _text(
+    "mark_at_edge",
+    "A mark is cut off by the edge of the face.",
+    "Its centre is guessed from the part that shows.",
+    "Nothing to do; trust this mark less.",
+)
+COUNT_DIFFERS = _text(
+    "count_differs",
+    "The photo speaks for another number of balls than was told.",
+    "Some balls may be hidden, missed the face, or the count is wrong.",
+    "Check the number of balls.",
+)
+CHECK_DISAGREES = _text(
+    "check_disagrees",
+    "Two independent ways of reading the marks disagree.",
+    "Positions may be wrong by more than stated.",
+    "Take a second photo in softer light.",
+)
+MARKS_NET_MISSING = _text(
+    "marks_net_missing",
+    "The marks were split by the simple method, without the learned splitter.",
+    "Overlapping marks are found less well.",
+    "Reinstall facemark with its weights.",
+)
+GLARE = _text(
+    "glare",
+    "Part of the face shines.",
+    "Marks under the glare cannot be seen.",
+    "Turn the face away from the light, or shade it.",
+)
+THIN_POWDER = _text(
+    "thin_powder",
+    "The powder is thin or patchy.",
+    "Bare patches look like marks, and marks look like bare patches.",
+    "Wipe, spray evenly and let it dry.",
+)
+# --- explanation ---
+FEW_STRIKES = _text(
+    "few_strikes",
+    "There are few strikes.",
+    "The centre may shift by millimetres with the next balls.",
+    "Hit more balls before you change anything.",
+)
+SWEET_SPOT_ASSUMED = _text(
+    "sweet_spot_assumed",
+    "Nobody measured this head's sweet spot; a typical place was used.",
+    "Heads differ by a few millimetres, and all positions shift with it.",
+    "Balance the head on a pin, mark the point, and write it in the club file.",
+)
+CLUB_ASSUMED = _text(
+    "club_assumed",
+    "Typical values stand in for numbers of this head that nobody measured.",
+    "The bend of an off-centre strike is then known only roughly.",
+    "Measure bulge and sweet spot at home (see docs/how-to/describe-your-club.md).",
+)
+SPEED_ASSUMED = _text(
+    "speed_assumed",
+    "Nobody said how fast the club moved; a typical speed was used.",
+    "Start, bend and carry change with speed.",
+    "Say --speed.",
+)
+NO_SHOTS_TOLD = _text(
+    "no_shots_told",
+    "Nothing was noted about how the balls flew.",
+    "Face and path cannot be separated from the strike.",
+    "Note start and curve of each ball.",
+)
+OUTSIDE_MODEL_RANGE = _text(
+    "outside_model_range",
+    "This strike or speed lies outside what the model was checked for.",
+    "The numbers may be wrong by more than stated.",
+    "Take them as a direction only.",
+)

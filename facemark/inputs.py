@@ -1,0 +1,131 @@
+"""What we are told before we look: the photo, the club, the scale object, the player's hand.
+
+Plain frozen records without behaviour. Numbers carry unit and sign in their names; a plus means what the
+name says. "Not told" is None.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+class Hand(StrEnum):
+    """The hand a club is made for."""
+
+    RIGHT = "right"
+    LEFT = "left"
+
+
+class ClubKind(StrEnum):
+    """What sort of club it is; decides the typical values and the thresholds."""
+
+    DRIVER = "driver"
+    FAIRWAY = "fairway"
+    HYBRID = "hybrid"
+    IRON = "iron"
+    WEDGE = "wedge"
+
+
+class ReferenceKind(StrEnum):
+    """The thing in the photo whose true size is known."""
+
+    AUTO = "auto"  # look for each of the others in turn
+    SHEET = "sheet"  # our own printed card (facemark card)
+    TAGS = "tags"  # coplanar tags of the open dictionary DICT_4X4_50; side told by the user
+    CARD = "card"  # ID-1 card, 85.60 x 53.98 mm (ISO/IEC 7810)
+    BALL = "ball"  # golf ball, at least 42.67 mm (Equipment Rules)
+    FACE = "face"  # the face's own length, told by the user or the club file
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Photo:
+    """A decoded photo, upright (EXIF orientation applied).
+
+    ``pixels`` is (H, W, 3) uint8 RGB, read-only. ``focal_35mm`` is the 35 mm-equivalent focal length from
+    EXIF [mm], or None.
+    """
+
+    pixels: NDArray[np.uint8]
+    name: str
+    taken: dt.datetime | None = None
+    focal_35mm: float | None = None
+
+    def __post_init__(self) -> None:
+        self.pixels.flags.writeable = False
+
+    @property
+    def height_px(self) -> int:
+        return int(self.pixels.shape[0])
+
+    @property
+    def width_px(self) -> int:
+        return int(self.pixels.shape[1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reference:
+    """The scale object we were told to use. ``size_mm``: tag side, or face length; None where it is standard.
+
+    ``spacer_mm``: how far the scale object's plane lies in FRONT of the face (toward the camera), plus;
+    behind, minus. 0 when held in the plane of the face.
+    """
+
+    kind: ReferenceKind = ReferenceKind.AUTO
+    size_mm: float | None = None
+    spacer_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Club:
+    """A club head, in the numbers the physics needs. Defaults per kind: ``clubs.typical_club``.
+
+    ``assumed`` names the fields nobody measured: they are typical values and are drawn over their range.
+    ``errs`` gives one standard error for measured fields, in the field's own unit.
+    Offsets of the sweet spot are measured from the face centre (area centroid of the outline), toe and high
+    plus, for both hands. ``bulge_mm`` and ``roll_mm`` are radii; ``math.inf`` is a flat face.
+    """
+
+    name: str
+    kind: ClubKind
+    loft_deg: float  # delivered loft at the face centre
+    face_length_mm: float  # heel to toe along the face outline
+    face_height_mm: float
+    sweet_toe_mm: float
+    sweet_high_mm: float
+    bulge_mm: float
+    roll_mm: float
+    head_kg: float
+    cg_depth_mm: float  # centre of gravity behind the face, along the normal at the sweet spot
+    moi_vertical_kgm2: float
+    moi_heeltoe_kgm2: float  # about the heel-toe axis
+    moi_foreaft_kgm2: float
+    assumed: frozenset[str] = frozenset()
+    errs: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shot:
+    """What was seen of one ball. Plus: started as a push, curved as a draw."""
+
+    start_push_deg: float | None = None
+    curve_draw_m: float | None = None
+    carry_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setup:
+    """Everything told about the set of balls. ``hand`` None: take it from the photo, and say so."""
+
+    club: Club
+    hand: Hand | None = None
+    reference: Reference = field(default_factory=Reference)
+    n_balls: int | None = None  # how many were hit, if told
+    head_mps: float | None = None  # head speed; None: typical for the kind, and said so
+    shots: tuple[Shot, ...] = ()
