@@ -87,9 +87,10 @@ TYPICAL: Mapping[ClubKind, Mapping[str, Typical]] = MappingProxyType(
                 "loft_deg": Typical(25.0, 20.0, 32.0),
                 "face_length_mm": Typical(80.0, 70.0, 90.0),
                 "face_height_mm": Typical(52.0, 44.0, 60.0),
-                # Centre of gravity of irons sits to the heel side and low (from memory).
-                "sweet_toe_mm": Typical(-2.0, -6.0, 2.0),
-                "sweet_high_mm": Typical(-4.0, -9.0, 1.0),
+                # Taken at the outline's centre; irons balance nearer the heel and lower (from memory), so the
+                # range is not even.
+                "sweet_toe_mm": Typical(0.0, -6.0, 3.0),
+                "sweet_high_mm": Typical(0.0, -9.0, 2.0),
                 "bulge_mm": _FLAT,
                 "roll_mm": _FLAT,
                 "head_kg": Typical(0.268, 0.255, 0.285),
@@ -104,8 +105,8 @@ TYPICAL: Mapping[ClubKind, Mapping[str, Typical]] = MappingProxyType(
                 "loft_deg": Typical(45.0, 38.0, 54.0),
                 "face_length_mm": Typical(82.0, 72.0, 92.0),
                 "face_height_mm": Typical(58.0, 50.0, 66.0),
-                "sweet_toe_mm": Typical(-2.0, -6.0, 2.0),
-                "sweet_high_mm": Typical(-4.0, -10.0, 2.0),
+                "sweet_toe_mm": Typical(0.0, -6.0, 3.0),
+                "sweet_high_mm": Typical(0.0, -10.0, 2.0),
                 "bulge_mm": _FLAT,
                 "roll_mm": _FLAT,
                 "head_kg": Typical(0.300, 0.285, 0.315),
