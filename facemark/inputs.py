@@ -15,6 +15,14 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from facemark.errors import SetupError
+
+MAX_BALLS = 60  # more balls than one coat of powder can tell of; assumed
+TAG_MM = (5.0, 200.0)  # sides a tag can sensibly have; assumed
+FACE_MM = (40.0, 127.0)  # longest legal head is 127 mm (Equipment Rules, Part 2); shortest assumed
+SPACER_MM = 60.0  # farther than this from the face, the scale object says nothing about it; assumed
+HEAD_MPS = (2.0, 70.0)  # slowest practice swing to faster than any measured head; assumed
+
 
 class Hand(StrEnum):
     """The hand a club is made for."""
@@ -81,6 +89,22 @@ class Reference:
     size_mm: float | None = None
     spacer_mm: float = 0.0
 
+    def __post_init__(self) -> None:
+        if self.size_mm is not None:
+            low, high = FACE_MM if self.kind is ReferenceKind.FACE else TAG_MM
+            what = "the face's length" if self.kind is ReferenceKind.FACE else "the side of a tag"
+            if not low <= self.size_mm <= high:
+                raise SetupError(
+                    f"{what} is given as {self.size_mm:g} mm; {low:g} to {high:g} mm is possible",
+                    remedy="Measure it with a ruler, in millimetres.",
+                )
+        if not abs(self.spacer_mm) <= SPACER_MM:
+            raise SetupError(
+                f"the scale object is said to lie {self.spacer_mm:g} mm off the face;"
+                f" at most {SPACER_MM:g} mm is possible",
+                remedy="Hold it in the plane of the face.",
+            )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Club:
@@ -129,3 +153,15 @@ class Setup:
     n_balls: int | None = None  # how many were hit, if told
     head_mps: float | None = None  # head speed; None: typical for the kind, and said so
     shots: tuple[Shot, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.n_balls is not None and not 1 <= self.n_balls <= MAX_BALLS:
+            raise SetupError(
+                f"{self.n_balls} balls are said to have been hit; 1 to {MAX_BALLS} can be read",
+                remedy="Say how many balls were hit since the face was last sprayed, or leave it out.",
+            )
+        if self.head_mps is not None and not HEAD_MPS[0] <= self.head_mps <= HEAD_MPS[1]:
+            raise SetupError(
+                f"a head speed of {self.head_mps:g} m/s was given; {HEAD_MPS[0]:g} to {HEAD_MPS[1]:g} is possible",
+                remedy="Give the club head's speed (not the ball's), with its unit.",
+            )

@@ -1,0 +1,179 @@
+"""The whole program on one screen: photo -> strikes -> meaning.
+
+``measure`` finds out where the balls were struck; ``interpret`` says what that did; ``read`` does both. No
+science lives here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from facemark.caveats import Caveat
+from facemark.errors import ScaleError
+from facemark.explain.flight import Flight, predict_flight
+from facemark.explain.pattern import Pattern, describe_pattern
+from facemark.inputs import Photo, ReferenceKind, Setup
+from facemark.record import reading_record
+from facemark.see.face import Face, find_face
+from facemark.see.face_net import FaceGuess, guess_face
+from facemark.see.mark import Marks
+from facemark.see.marks import find_marks
+from facemark.see.outline import Outline, find_outline
+from facemark.see.place import SweetSpot, place_marks, sweet_spot_of
+from facemark.see.quality import check_photo
+from facemark.see.rectify import rectify
+from facemark.see.scale import Scale, find_scale, scale_from_face
+from facemark.strike import StrikeSet
+
+# The heads drawn for the ranges are the same every time: same photo, same numbers.
+DRAW_SEED = 20260101
+N_DRAWS = 600  # 95 % limits then scatter by about 4 % of the range's width
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Measured:
+    """Where the balls were struck, and every step that led there."""
+
+    photo_name: str
+    width_px: int
+    height_px: int
+    scale: Scale
+    face: Face
+    marks: Marks
+    sweet_spot: SweetSpot
+    strikes: StrikeSet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Interpreted:
+    """What these strikes mean."""
+
+    pattern: Pattern
+    flight: Flight
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Reading:
+    """One photo, read."""
+
+    setup: Setup
+    measured: Measured
+    interpreted: Interpreted
+
+    @property
+    def strikes(self) -> StrikeSet:
+        return self.measured.strikes
+
+    @property
+    def pattern(self) -> Pattern:
+        return self.interpreted.pattern
+
+    @property
+    def flight(self) -> Flight:
+        return self.interpreted.flight
+
+    @property
+    def caveats(self) -> tuple[Caveat, ...]:
+        """Every doubt, each key once, in the order the stages raised them."""
+        stages = (self.measured.scale, self.measured.face, self.strikes, self.pattern, self.flight)
+        seen: dict[str, Caveat] = {}
+        for stage in stages:
+            for caveat in stage.caveats:
+                seen.setdefault(caveat.key, caveat)
+        return tuple(seen.values())
+
+    def to_dict(self) -> dict[str, Any]:
+        """The reading as plain data: what ``--json`` prints (docs/reference/results.md)."""
+        return reading_record(
+            setup=self.setup,
+            measured=self.measured,
+            pattern=self.pattern,
+            flight=self.flight,
+            caveats=self.caveats,
+        )
+
+
+def read(photo: Photo, setup: Setup, *, fast: bool = False) -> Reading:
+    """Read one photo.
+
+    Parameters
+    ----------
+    photo : Photo
+        From ``facemark.load``.
+    setup : Setup
+        Club, hand, scale object, number of balls, as far as told.
+    fast : bool
+        One pass of the mark splitter instead of several; a little less exact.
+
+    Returns
+    -------
+    Reading
+
+    Raises
+    ------
+    PhotoError, ScaleError, FaceError, MarkError
+        The photo cannot be measured; the error says what to do.
+
+    Example
+    -------
+    >>> reading = facemark.read(facemark.load("face.jpg"), setup)   # doctest: +SKIP
+    >>> reading.pattern.label                                       # doctest: +SKIP
+    """
+    measured = measure(photo, setup, fast=fast)
+    return Reading(setup=setup, measured=measured, interpreted=interpret(measured.strikes, setup))
+
+
+def measure(photo: Photo, setup: Setup, *, fast: bool = False) -> Measured:
+    """Photo -> strikes. Arguments and errors as in ``read``."""
+    check_photo(photo)
+    guess = guess_face(photo)
+    scale, outline = _scale_and_outline(photo, setup, guess)
+    face = find_face(photo, scale, outline, setup)
+    face_map = rectify(photo.pixels, face.frame, face.outline_mm)
+    marks = find_marks(face_map, n_balls=setup.n_balls, fast=fast)
+    return Measured(
+        photo_name=photo.name,
+        width_px=photo.width_px,
+        height_px=photo.height_px,
+        scale=scale,
+        face=face,
+        marks=marks,
+        sweet_spot=sweet_spot_of(setup.club),
+        strikes=place_marks(marks, face, scale, club=setup.club, n_balls=setup.n_balls),
+    )
+
+
+def interpret(strikes: StrikeSet, setup: Setup) -> Interpreted:
+    """Strikes -> meaning. The strikes may come from anywhere; no photo is needed."""
+    rng = np.random.default_rng(DRAW_SEED)
+    return Interpreted(
+        pattern=describe_pattern(strikes, setup.club.kind),
+        flight=predict_flight(strikes, setup, n_draws=N_DRAWS, rng=rng),
+    )
+
+
+def _scale_and_outline(photo: Photo, setup: Setup, guess: FaceGuess | None) -> tuple[Scale, Outline]:
+    """The scale object first, because the outline must not run around it; the face's own length last."""
+    length_told = setup.reference.kind is ReferenceKind.FACE
+    length_mm = setup.reference.size_mm if length_told else None
+    if length_mm is None and "face_length_mm" not in setup.club.assumed:
+        length_mm = setup.club.face_length_mm
+    scale: Scale | None = None
+    if not length_told:
+        try:
+            scale = find_scale(photo, setup.reference, near_px=None if guess is None else guess.centre_px)
+        except ScaleError:
+            if setup.reference.kind is not ReferenceKind.AUTO or length_mm is None:
+                raise
+    outline = find_outline(photo, avoid_px=scale.footprint_px if scale else (), guess=guess)
+    if scale is None:
+        if length_mm is None:
+            raise ScaleError(
+                "the scale is to come from the face's own length, but no length was told",
+                remedy="Say --face-mm, or write face_length_mm into the club file.",
+            )
+        scale = scale_from_face(photo, outline.outline_px, length_mm)
+    return scale, outline
