@@ -162,6 +162,7 @@ class Setup:
             )
         if self.head_mps is not None and not HEAD_MPS[0] <= self.head_mps <= HEAD_MPS[1]:
             raise SetupError(
-                f"a head speed of {self.head_mps:g} m/s was given; {HEAD_MPS[0]:g} to {HEAD_MPS[1]:g} is possible",
+                f"a head speed of {self.head_mps:g} m/s was given;"
+                f" {HEAD_MPS[0]:g} to {HEAD_MPS[1]:g} is possible",
                 remedy="Give the club head's speed (not the ball's), with its unit.",
             )

@@ -118,7 +118,8 @@ def place_marks(marks: Marks, face: Face, scale: Scale, *, club: Club, n_balls: 
 def placement_err_mm(toe_mm: float, high_mm: float, shared: SharedError) -> tuple[float, float]:
     """Placement error of a point ``toe_mm, high_mm`` from the face centre: (toe, high), one standard error.
 
-    Law of propagation (JCGM 100:2008 5.1.2) over origin, scale and turn; the sweet spot's own doubt is not in it.
+    Law of propagation (JCGM 100:2008 5.1.2) over origin, scale and turn; the sweet spot's own doubt is not
+    in it.
     """
     turn = math.radians(shared.turn_deg)
     return (

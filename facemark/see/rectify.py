@@ -94,7 +94,7 @@ def rectify(
         else np.zeros((height, width, 3), np.uint8)
     )
     inside = np.zeros((height, width), np.uint8)
-    poly = np.column_stack([(outline_mm[:, 0] - low[0]) * px_per_mm, (high[1] - outline_mm[:, 1]) * px_per_mm])
+    poly = (outline_mm - [low[0], high[1]]) * [px_per_mm, -px_per_mm]
     cv2.fillPoly(inside, [np.round(poly * 16).astype(np.int32)], 1, shift=4)
     return FaceMap(
         pixels=np.asarray(flat, np.uint8),
