@@ -38,6 +38,7 @@ def reading_record(
     face, scale, spot = measured.face, measured.scale, measured.sweet_spot
     centre_px = face.frame.px_from_mm(np.zeros((1, 2)))[0]
     spot_px = face.frame.px_from_mm(np.array([[spot.toe_mm, spot.high_mm]]))[0]
+    ends_px = face.frame.px_from_mm(np.array([[0.5, 0.0], [-0.5, 0.0], [0.0, 0.5], [0.0, -0.5]]))
     return {
         "schema": SCHEMA,
         "version": VERSION,
@@ -68,6 +69,9 @@ def reading_record(
             "width_mm": rounded(face.width_mm, 2),
             "height_mm": rounded(face.height_mm, 2),
             "mm_per_px": rounded(face.frame.mm_per_px, 6),
+            # How far one millimetre toward the toe, and one toward the crown, goes in the photo.
+            "toe_px_per_mm": rounded_list(ends_px[0] - ends_px[1], 4),
+            "high_px_per_mm": rounded_list(ends_px[2] - ends_px[3], 4),
             "outline_px": [rounded_list(point, 1) for point in face.outline_px],
         },
         "sweet_spot": {

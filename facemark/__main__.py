@@ -1,0 +1,5 @@
+"""python -m facemark"""
+
+from facemark.tell.cli import main
+
+main()

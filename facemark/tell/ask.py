@@ -1,0 +1,115 @@
+"""From what was typed to a Setup: options first, then the user's settings, then typical values."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+from facemark.clubs import typical_club
+from facemark.errors import SetupError
+from facemark.inputs import Club, ClubKind, Hand, Reference, ReferenceKind, Setup
+from facemark.tell.settings import settings
+from facemark.tell.words import Lengths, Units
+
+# Exact by definition: 1 mile = 1609.344 m.
+MPS_PER_UNIT = {"mps": 1.0, "mph": 1609.344 / 3600.0, "kmh": 1.0 / 3.6}
+
+
+def setup_from_options(
+    *,
+    balls: int | None,
+    scale: ReferenceKind,
+    tag_mm: float | None,
+    face_mm: float | None,
+    spacer_mm: float,
+    left: bool | None,
+    club: Path | None,
+    kind: ClubKind | None,
+    speed: float | None,
+    speed_unit: str,
+) -> Setup:
+    """Check and join the options of ``facemark read``.
+
+    Raises
+    ------
+    SetupError
+        Options that contradict each other or cannot be.
+    """
+    chosen = settings()
+    hand = None if chosen["hand"].value is None else Hand(chosen["hand"].value)
+    if left is not None:
+        hand = Hand.LEFT if left else Hand.RIGHT
+    if club is None and kind is None and chosen["club"].value is not None:
+        club = Path(chosen["club"].value)
+    return Setup(
+        club=club_from_options(club, kind),
+        hand=hand,
+        reference=_reference(scale, tag_mm=tag_mm, face_mm=face_mm, spacer_mm=spacer_mm),
+        n_balls=balls,
+        head_mps=speed_mps(speed, speed_unit),
+    )
+
+
+def club_from_options(club: Path | None, kind: ClubKind | None) -> Club:
+    """The club file's club, or a typical one of the kind (driver if nothing is said)."""
+    if club is None:
+        return typical_club(kind or ClubKind.DRIVER)
+    from facemark.tell.clubfile import load_club
+
+    loaded = load_club(club)
+    if kind is not None and kind is not loaded.kind:
+        raise SetupError(
+            f"{club.name} describes a {loaded.kind.value}, but --kind says {kind.value}",
+            remedy="Leave --kind out, or name the right club file.",
+        )
+    return loaded
+
+
+def speed_mps(speed: float | None, unit: str) -> float | None:
+    """A speed in m/s; None stays None."""
+    if unit not in MPS_PER_UNIT:
+        raise SetupError(f"the unit {unit!r} is not known", remedy=f"Use {', '.join(MPS_PER_UNIT)}.")
+    if speed is None:
+        return None
+    if not math.isfinite(speed):
+        raise SetupError(f"the speed {speed} is no number", remedy="Give the club head's speed.")
+    return speed * MPS_PER_UNIT[unit]
+
+
+def units_from_options(lengths: str | None) -> Units:
+    """Units as asked, else as set."""
+    value = lengths or settings()["lengths"].value or "m"
+    if value not in {item.value for item in Lengths}:
+        raise SetupError(f"--lengths {value!r} is not known", remedy="Use m or yd.")
+    return Units(lengths=Lengths(value))
+
+
+def _reference(
+    kind: ReferenceKind, *, tag_mm: float | None, face_mm: float | None, spacer_mm: float
+) -> Reference:
+    for name, value in (("--tag-mm", tag_mm), ("--face-mm", face_mm), ("--spacer-mm", spacer_mm)):
+        if value is not None and not math.isfinite(value):
+            raise SetupError(
+                f"{name} {value} is no length", remedy="Measure it with a ruler, in millimetres."
+            )
+    if tag_mm is not None and face_mm is not None:
+        raise SetupError(
+            "--tag-mm and --face-mm were both given; only one can set the scale",
+            remedy="Keep --tag-mm when the tags are in the photo.",
+        )
+    if kind is ReferenceKind.AUTO and tag_mm is not None:
+        kind = ReferenceKind.TAGS
+    if kind is ReferenceKind.AUTO and face_mm is not None:
+        kind = ReferenceKind.FACE
+    if tag_mm is not None and kind is not ReferenceKind.TAGS:
+        raise SetupError(
+            f"--tag-mm goes with --scale tags, not {kind.value}", remedy="Leave one of them out."
+        )
+    if face_mm is not None and kind is not ReferenceKind.FACE:
+        raise SetupError(
+            f"--face-mm goes with --scale face, not {kind.value}", remedy="Leave one of them out."
+        )
+    if kind is ReferenceKind.TAGS and tag_mm is None:
+        raise SetupError("the side of the tags was not told", remedy="Say --tag-mm with what a ruler shows.")
+    size = tag_mm if kind is ReferenceKind.TAGS else face_mm
+    return Reference(kind=kind, size_mm=size, spacer_mm=spacer_mm)

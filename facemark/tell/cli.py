@@ -1,0 +1,155 @@
+"""The commands. Each gathers its inputs, calls one function of the core, and hands the result to tell/.
+
+Nothing heavy is imported before a command runs, so that ``--help`` is quick. Results go to standard output,
+notes to standard error. Exit codes: 0 done; 1 a fault of ours; 2 wrong use; 3 the photo cannot be measured;
+4 a file could not be read or written; 130 stopped.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from facemark.errors import FacemarkError
+from facemark.inputs import ClubKind, ReferenceKind
+from facemark.version import VERSION
+
+app = typer.Typer(
+    name="facemark",
+    help="Reads a photo of a powdered club face: where the balls were struck, and what that did to them.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+)
+
+
+def _version_asked(asked: bool) -> None:
+    if asked:
+        import platform
+
+        import cv2
+        import numpy
+
+        typer.echo(
+            f"facemark {VERSION} (Python {platform.python_version()}, OpenCV {cv2.__version__}, "
+            f"numpy {numpy.__version__})"
+        )
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_version_asked, is_eager=True, help="Print versions and stop."),
+    ] = False,
+) -> None:
+    pass
+
+
+@app.command()
+def read(
+    photo: Annotated[Path, typer.Argument(help="One photo of the face: JPEG, PNG, WebP or HEIC.")],
+    balls: Annotated[
+        int | None, typer.Option(help="How many balls were hit since the face was sprayed.")
+    ] = None,
+    scale: Annotated[
+        ReferenceKind, typer.Option(help="The thing of known size in the photo; auto looks for each in turn.")
+    ] = ReferenceKind.AUTO,
+    tag_mm: Annotated[
+        float | None, typer.Option(help="Side of the tags (DICT_4X4_50) in the photo, measured with a ruler.")
+    ] = None,
+    face_mm: Annotated[
+        float | None, typer.Option(help="Length of the face from heel to toe, measured with a ruler.")
+    ] = None,
+    spacer_mm: Annotated[
+        float, typer.Option(help="How far the scale object lies in front of the face (behind: minus).")
+    ] = 0.0,
+    left: Annotated[
+        bool | None, typer.Option("--left/--right", help="The player's hand; otherwise as the photo shows.")
+    ] = None,
+    club: Annotated[Path | None, typer.Option(help="Club file (TOML); see docs/how-to.")] = None,
+    kind: Annotated[ClubKind | None, typer.Option(help="Kind of club, when there is no club file.")] = None,
+    speed: Annotated[float | None, typer.Option(help="Speed of the club head.")] = None,
+    speed_unit: Annotated[str, typer.Option(help="Unit of --speed: mps, mph or kmh.")] = "mps",
+    picture: Annotated[Path | None, typer.Option(help="Write the photo with the marks drawn on it.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the whole reading for machines.")] = False,
+    lengths: Annotated[str | None, typer.Option(help="Metres or yards on the range: m or yd.")] = None,
+    fast: Annotated[bool, typer.Option(help="One pass instead of several; a little less exact.")] = False,
+) -> None:
+    """Read one photo: each mark in millimetres, the pattern, and what the strike alone did."""
+    from facemark.reading import read as read_photo
+    from facemark.tell.ask import setup_from_options, units_from_options
+    from facemark.tell.files import load, write_picture
+    from facemark.tell.report import json_text, reading_text
+
+    units = units_from_options(lengths)
+    setup = setup_from_options(
+        balls=balls,
+        scale=scale,
+        tag_mm=tag_mm,
+        face_mm=face_mm,
+        spacer_mm=spacer_mm,
+        left=left,
+        club=club,
+        kind=kind,
+        speed=speed,
+        speed_unit=speed_unit,
+    )
+    loaded = load(photo)
+    record = read_photo(loaded, setup, fast=fast).to_dict()
+    if picture is not None:
+        from facemark.tell.overlay import draw_overlay
+
+        write_picture(picture, draw_overlay(loaded, record))
+    typer.echo(json_text(record) if as_json else reading_text(record, units))
+
+
+@app.command()
+def card(
+    out: Annotated[Path, typer.Argument(help="PDF to write.")] = Path("facemark-card.pdf"),
+    paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
+) -> None:
+    """Write the printable scale card, true to size."""
+    from facemark.tell.card import write_card
+
+    write_card(out, paper)
+    typer.echo(f"{out}: print at 100 % (no 'fit to page'), then check the 100 mm lines with a ruler.")
+
+
+@app.command()
+def doctor() -> None:
+    """Show versions, settings and where files go."""
+    from facemark.tell.doctor import doctor_lines
+
+    typer.echo("\n".join(doctor_lines()))
+
+
+def _register() -> None:
+    """Commands of the other rooms; their modules hold no heavy imports either."""
+    from facemark.tell import cli_explain, cli_pattern
+
+    cli_explain.register(app)
+    cli_pattern.register(app)
+
+
+def main() -> None:
+    """Entry point: every error of ours becomes a sentence, a remedy and an exit code."""
+    try:
+        _register()
+        app()
+    except FacemarkError as err:
+        typer.echo(f"facemark: {err}.\n  {err.remedy}", err=True)
+        sys.exit(err.exit_code)
+    except KeyboardInterrupt:
+        typer.echo("facemark: stopped.", err=True)
+        sys.exit(130)
+    except BrokenPipeError:  # | head
+        sys.stderr.close()
+        sys.exit(0)
+    except MemoryError:
+        typer.echo("facemark: not enough memory for this photo.\n  Send a smaller copy.", err=True)
+        sys.exit(3)

@@ -1,0 +1,87 @@
+"""What the user set once and for all: hand, club, units. One home for every setting.
+
+Order: the command's option, then the environment (FACEMARK_HAND, FACEMARK_CLUB, FACEMARK_LENGTHS), then
+``config.toml`` in the platform's settings folder, then the default. ``facemark doctor`` shows which won.
+FACEMARK_HOME moves the folder (tests use it).
+"""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from facemark.errors import SetupError
+
+# Name in config.toml -> what it may be, and the default.
+CHOICES: dict[str, tuple[tuple[str, ...] | None, str | None]] = {
+    "hand": (("right", "left"), None),
+    "club": (None, None),  # path of a club file
+    "lengths": (("m", "yd"), "m"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """A setting's value and who decided it: 'environment', a file's path, or 'default'."""
+
+    name: str
+    value: str | None
+    decided_by: str
+
+
+def config_folder() -> Path:
+    """Where config.toml lives."""
+    home = os.environ.get("FACEMARK_HOME")
+    if home:
+        return Path(home)
+    from platformdirs import user_config_path
+
+    return user_config_path("facemark", appauthor=False)
+
+
+def settings() -> dict[str, Setting]:
+    """All settings, each with its origin.
+
+    Raises
+    ------
+    SetupError
+        config.toml is not TOML, holds an unknown key or an impossible value; so does the environment.
+    """
+    path = config_folder() / "config.toml"
+    from_file = _read_config(path)
+    found = {}
+    for name, (allowed, default) in CHOICES.items():
+        variable = f"FACEMARK_{name.upper()}"
+        if os.environ.get(variable):
+            value, origin = os.environ[variable], "environment"
+        elif name in from_file:
+            value, origin = str(from_file[name]), str(path)
+        else:
+            value, origin = default, "default"
+        if allowed and value is not None and value not in allowed:
+            raise SetupError(
+                f"{name} is {value!r} (from {variable if origin == 'environment' else origin}),"
+                f" {' or '.join(allowed)} was expected",
+                remedy="Correct it there.",
+            )
+        found[name] = Setting(name=name, value=value, decided_by=origin)
+    return found
+
+
+def _read_config(path: Path) -> dict[str, Any]:
+    if not path.is_file():
+        return {}
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as err:
+        raise SetupError(f"{path} cannot be read ({err})", remedy="Correct or remove it.") from None
+    unknown = sorted(set(table) - set(CHOICES) - {"schema"})
+    if unknown:
+        raise SetupError(
+            f"{path} holds unknown settings: {', '.join(unknown)}",
+            remedy=f"Known are {', '.join(CHOICES)}.",
+        )
+    return table
