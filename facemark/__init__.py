@@ -8,7 +8,7 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
-from facemark.version import VERSION as __version__
+from facemark import version as _version
 
 if TYPE_CHECKING:
     from facemark.errors import FacemarkError
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from facemark.reading import interpret, measure, read
     from facemark.strike import Strike
     from facemark.tell.files import load
+
+__version__ = _version.VERSION
 
 _HOMES = {
     "Club": "facemark.inputs",
