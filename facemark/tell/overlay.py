@@ -1,8 +1,8 @@
 """The photo with the reading drawn on it, for a phone in sunlight.
 
 Cropped to the face, at phone width. Every sign differs by shape and letter as well as colour, and every line
-has a dark and a light edge, so that it reads on white powder, on bare metal and in black and white. Colours are
-of the Okabe-Ito set, made to be told apart by colour-blind people.
+has a dark and a light edge, so that it reads on white powder, on bare metal and in black and white. Colours
+are of the Okabe-Ito set, made to be told apart by colour-blind people.
 """
 
 from __future__ import annotations
@@ -170,11 +170,12 @@ class _Canvas:
         """20 mm, with ticks, lower left."""
         length = 20.0 * self.px_per_mm
         start = np.array([12 * self.unit, self.image.height - 14 * self.unit])
-        self.line([start, start + [length, 0]], WHITE, 2.2)
+        self.line([start, start + np.array([length, 0.0])], WHITE, 2.2)
         for step in range(0, 21, 5):
-            tick = start + [step * self.px_per_mm, 0]
-            self.line([tick, tick - [0, (7 if step % 10 == 0 else 4) * self.unit]], WHITE, 1.4)
-        self.text(start + [length / 2, -15 * self.unit], PICTURE_WORDS["ruler"], 12.0, WHITE, halo=True)
+            tick = start + np.array([step * self.px_per_mm, 0.0])
+            self.line([tick, tick - np.array([0.0, (7 if step % 10 == 0 else 4) * self.unit])], WHITE, 1.4)
+        middle = start + np.array([length / 2, -15 * self.unit])
+        self.text(middle, PICTURE_WORDS["ruler"], 12.0, WHITE, halo=True)
 
     def on_face(self, toe_mm: float, high_mm: float) -> NDArray[np.float64]:
         """A point measured from the sweet spot, on the canvas (flat: good to a pixel near the group)."""
