@@ -1,0 +1,221 @@
+"""What lies under and behind a drawn club: turf, mat, concrete, cloth, boards; sky, hedge, wall.
+
+Ground textures are square tiles that repeat, seen in perspective; backdrops are blurred as a phone blurs them.
+"""
+
+from __future__ import annotations
+
+import math
+
+import cv2
+import numpy as np
+
+from facemark.see.camera import Array
+from facemark.see.draw_noise import Image, layered_noise, smooth_noise, stretched_noise
+from facemark.see.draw_view import View, plane_hit
+
+GROUNDS = ("grass", "mat", "concrete", "cloth", "carpet", "boards", "gravel")
+TILE_PX = 1024
+
+
+def ground_tile(kind: str, rng: np.random.Generator) -> tuple[Image, float]:
+    """(H, W, 3) linear colours of one tile, and its side [mm]."""
+    shape = (TILE_PX, TILE_PX)
+    if kind == "grass":
+        return _blades(rng, n=9000, length_px=(25, 80), hue=rng.uniform(0.0, 1.0)), 260.0
+    if kind == "mat":
+        tile = _blades(rng, n=26000, length_px=(6, 18), hue=rng.uniform(0.0, 0.6))
+        return tile * rng.uniform(0.5, 1.0), 150.0
+    if kind == "concrete":
+        tone = rng.uniform(0.18, 0.5) * np.exp(
+            0.10 * layered_noise(shape, (300, 90, 20, 4, 1.5), rng, fall=0.8)
+        )
+        return _tinted(tone, [1.0, 0.98, 0.94], rng), 420.0
+    if kind == "cloth":
+        weave = 0.5 * stretched_noise(shape, (3, 9), rng) + 0.5 * stretched_noise(shape, (9, 3), rng)
+        tone = rng.uniform(0.01, 0.12) * np.exp(0.35 * weave + 0.25 * smooth_noise(shape, 160, rng))
+        return _tinted(tone, 1.0 + rng.uniform(-0.5, 0.5, 3), rng), 200.0
+    if kind == "carpet":
+        tone = rng.uniform(0.04, 0.3) * np.exp(0.35 * layered_noise(shape, (2.5, 7, 60), rng))
+        return _tinted(tone, 1.0 + rng.uniform(-0.35, 0.35, 3), rng), 220.0
+    if kind == "boards":
+        grain = stretched_noise(shape, (3, 200), rng) + 0.6 * stretched_noise(shape, (12, 400), rng)
+        tone = rng.uniform(0.08, 0.3) * np.exp(0.18 * grain)
+        for row in range(0, TILE_PX, TILE_PX // 4):
+            tone[row : row + 256] *= rng.uniform(0.8, 1.2)
+            tone[row : row + 5] *= 0.15
+        return _tinted(tone, [1.25, 1.0, 0.7], rng), 480.0
+    stones = layered_noise(shape, (26, 11), rng)
+    tone = 0.25 * np.exp(0.5 * np.tanh(2.0 * stones) + 0.15 * smooth_noise(shape, 2, rng))
+    return _tinted(tone, [1.05, 1.0, 0.92], rng), 260.0
+
+
+def _tinted(tone: Image, colour: list[float] | Array, rng: np.random.Generator) -> Image:
+    shift = 1.0 + 0.05 * smooth_noise((tone.shape[0], tone.shape[1]), 120.0, rng)
+    rgb = tone[..., None] * np.asarray(colour, np.float32)
+    rgb[..., 0] *= shift
+    return np.asarray(np.clip(rgb, 0.004, 0.9), np.float32)
+
+
+def grass_colour(hue: float, light: Array) -> Array:
+    """(N, 3) linear greens: 0 blue-green artificial turf, 1 yellow-green natural; ``light`` (N,) brightness."""
+    base = np.array([0.035 + 0.10 * hue, 0.13 + 0.04 * hue, 0.045 - 0.02 * hue])
+    return np.asarray(light[:, None] * base)
+
+
+def _blades(rng: np.random.Generator, *, n: int, length_px: tuple[float, float], hue: float) -> Image:
+    """A tile of strokes laid over each other, dark ones first (deep down), wrapped at the tile's borders."""
+    tile = np.full((TILE_PX, TILE_PX, 3), 0.012, np.float32) * np.array([1.0, 1.3, 0.7], np.float32)
+    tile = np.ascontiguousarray(tile)
+    light = np.sort(rng.gamma(4.0, 0.25, n))
+    colour = grass_colour(hue, light)
+    dry = rng.random(n) < 0.06 * hue
+    colour[dry] = light[dry][:, None] * np.array([0.22, 0.17, 0.07])
+    start = rng.uniform(0, TILE_PX, (n, 2))
+    turn = rng.uniform(0, 2 * math.pi, n)
+    reach = rng.uniform(*length_px, n)
+    bend = rng.normal(0.0, 0.35, n)
+    for k in range(n):
+        mid = start[k] + 0.5 * reach[k] * np.array([math.cos(turn[k]), math.sin(turn[k])])
+        end = mid + 0.5 * reach[k] * np.array([math.cos(turn[k] + bend[k]), math.sin(turn[k] + bend[k])])
+        pts = np.stack([start[k], mid, end])
+        width = 2 if reach[k] < 20 else int(rng.integers(2, 5))
+        for shift in _wraps(pts):
+            cv2.polylines(tile, [np.round(pts + shift).astype(np.int32)], False, colour[k].tolist(), width)
+    return cv2.GaussianBlur(tile, (0, 0), 0.8)
+
+
+def _wraps(pts: Array) -> list[Array]:
+    """Shifts by whole tiles that bring parts of a stroke back into the tile."""
+    low, high = pts.min(axis=0), pts.max(axis=0)
+    xs = [0] + ([TILE_PX] if low[0] < 4 else []) + ([-TILE_PX] if high[0] > TILE_PX - 4 else [])
+    ys = [0] + ([TILE_PX] if low[1] < 4 else []) + ([-TILE_PX] if high[1] > TILE_PX - 4 else [])
+    return [np.array([x, y]) for x in xs for y in ys]
+
+
+def draw_ground(
+    view: View, tile: Image, tile_mm: float, point_mm: Array, normal: Array
+) -> tuple[Image, Image]:
+    """(H, W, 3) ground seen everywhere it is seen, and (H, W) the distance [mm] (5000: none)."""
+    box = (0, 0, view.width_px, view.height_px)
+    rays = view.on_grid(box, view.rays)
+    along = rays @ normal.astype(np.float32)
+    away = float((point_mm - view.eye_mm) @ normal)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        far = np.where(along * away > 0, away / along, 5000.0)
+    far = np.clip(far, 0.0, 5000.0).astype(np.float32)
+    a, b = _plane_axes(normal)
+    scale = TILE_PX / tile_mm
+    u = (rays @ a.astype(np.float32) * far + float((view.eye_mm - point_mm) @ a)) * scale
+    v = (rays @ b.astype(np.float32) * far + float((view.eye_mm - point_mm) @ b)) * scale
+    # Two sharpnesses of the tile stand in for a mip pyramid and the lens's depth of field.
+    near_mm = float(np.linalg.norm(view.eye_mm))
+    shrink = near_mm / view.focal_px * scale
+    fine = cv2.GaussianBlur(tile, (0, 0), max(0.45 * shrink, 0.3), borderType=cv2.BORDER_REFLECT)
+    dull = cv2.GaussianBlur(tile, (0, 0), 4.0 * shrink + 4.0, borderType=cv2.BORDER_REFLECT)
+    at = np.stack([u, v], axis=-1) % TILE_PX
+    picture = cv2.remap(fine, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+    soft = cv2.remap(dull, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+    weight = np.clip((far / near_mm - 1.25) / 1.2, 0.0, 1.0)[..., None]
+    return np.asarray(picture + weight * (soft - picture), np.float32), far
+
+
+def _plane_axes(normal: Array) -> tuple[Array, Array]:
+    a = np.cross(normal, [0.31, 0.2, 0.93])
+    a /= np.linalg.norm(a)
+    return a, np.cross(normal, a)
+
+
+def backdrop(shape: tuple[int, int], rng: np.random.Generator) -> Image:
+    """(H, W, 3) something far away and out of focus: sky over trees, a hedge, a wall, a room."""
+    h, w = shape
+    small = (h // 8, w // 8)
+    kind = str(rng.choice(["sky", "hedge", "wall", "room", "turf"]))
+    y = np.linspace(0, 1, small[0], dtype=np.float32)[:, None]
+    noise = layered_noise(small, (small[1] / 6, small[1] / 20), rng)
+    if kind == "sky":
+        line = rng.uniform(0.2, 0.8) + 0.05 * smooth_noise((1, small[1]), small[1] / 14, rng)
+        tree = np.clip((y - line) * 40.0, 0, 1)[..., None]
+        sky = np.array([0.55, 0.7, 0.95]) * rng.uniform(0.7, 1.2) * (1.1 - 0.3 * y[..., None])
+        image = (1 - tree) * sky + tree * grass_colour(0.6, np.ones(1))[0] * np.exp(0.5 * noise)[..., None]
+    elif kind in ("hedge", "turf"):
+        image = (
+            grass_colour(rng.uniform(0, 1), np.ones(1))[0]
+            * np.exp(0.4 * noise)[..., None]
+            * rng.uniform(0.4, 1.2)
+        )
+    elif kind == "wall":
+        image = (
+            rng.uniform(0.05, 0.6)
+            * np.exp(0.06 * noise + 0.4 * (y - 0.5))[..., None]
+            * (1 + rng.normal(0, 0.06, 3))
+        )
+    else:
+        image = rng.uniform(0.05, 0.2) * np.ones((*small, 3)) * (1 + rng.normal(0, 0.08, 3))
+        for _ in range(int(rng.integers(3, 9))):  # furniture, bags, windows
+            x0, y0 = rng.uniform(0, 1, 2) * [small[1], small[0]]
+            x1, y1 = np.array([x0, y0]) + rng.uniform(0.05, 0.4, 2) * small[1]
+            image[int(y0) : int(y1), int(x0) : int(x1)] = np.exp(rng.normal(-2.0, 0.9)) * (
+                1 + rng.normal(0, 0.3, 3)
+            )
+    image = cv2.GaussianBlur(
+        np.asarray(np.clip(image, 0.002, 2.0), np.float32), (0, 0), rng.uniform(1.0, 5.0)
+    )
+    return np.asarray(cv2.resize(image, (w, h), interpolation=cv2.INTER_LINEAR), np.float32)
+
+
+def standing_blades(
+    view: View, image: Image, point_mm: Array, normal: Array, area_mm: tuple[float, float, float, float],
+    hue: float, rng: np.random.Generator, *, n: int, light: float
+) -> None:  # fmt: skip
+    """Draw upright blades of grass on the ground, far ones first, into ``image``.
+
+    ``area_mm``: toe low, toe high, depth low, depth high (out of the face plus) where they grow.
+    """
+    up = normal
+    out = np.cross(np.array([1.0, 0.0, 0.0]), up)
+    out = out if out[2] > 0 else -out
+    toe = rng.uniform(area_mm[0], area_mm[1], n)
+    depth = np.sort(rng.uniform(area_mm[2], area_mm[3], n))
+    foot = point_mm + toe[:, None] * np.array([1.0, 0.0, 0.0]) + depth[:, None] * out
+    reach = rng.gamma(5.0, 1.6, n)[:, None]
+    lean = rng.normal(0.0, 0.45, (n, 2))
+    sway = lean[:, :1] * np.array([1.0, 0.0, 0.0]) + lean[:, 1:] * out
+    mid = foot + 0.55 * reach * (up + 0.4 * sway)
+    tip = foot + reach * (up * 0.95 + sway)
+    half = rng.uniform(0.25, 0.8, n)[:, None] * np.array([1.0, 0.0, 0.0])
+    shape = np.stack([foot - half, mid - 0.7 * half, tip, mid + 0.7 * half, foot + half], axis=1)
+    px = np.round(view.px(shape.reshape(-1, 3)).reshape(n, 5, 2) * 16).astype(np.int32)
+    bright = light * rng.gamma(5.0, 0.26, n)
+    colour = grass_colour(hue, bright)
+    for k in range(n):
+        cv2.fillConvexPoly(image, px[k], colour[k].tolist(), shift=4)
+
+
+def ground_shadow(
+    view: View, corners_mm: Array, point_mm: Array, normal: Array, to_light: Array, soft_px: float
+) -> Image:
+    """(H, W) 0..1 shadow that quads (Q, 4, 3) throw on the ground."""
+    height = (corners_mm - point_mm) @ normal
+    slope = max(float(to_light @ normal), 0.15)
+    fallen = corners_mm - (height / slope)[..., None] * to_light
+    small = 4
+    px = view.px(fallen.reshape(-1, 3)).reshape(-1, 4, 2) / small
+    mask = np.zeros((view.height_px // small + 1, view.width_px // small + 1), np.uint8)
+    ok = (np.abs(px) < 8000).all(axis=(1, 2))
+    for quad in np.round(px[ok] * 16).astype(np.int32):
+        cv2.fillConvexPoly(mask, quad, 255, shift=4)
+    blurred = cv2.GaussianBlur(mask.astype(np.float32) / 255.0, (0, 0), max(soft_px / small, 0.5))
+    full = cv2.resize(blurred, (view.width_px, view.height_px), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(full, np.float32)
+
+
+__all__ = [
+    "GROUNDS",
+    "backdrop",
+    "draw_ground",
+    "ground_shadow",
+    "ground_tile",
+    "plane_hit",
+    "standing_blades",
+]
