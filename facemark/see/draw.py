@@ -232,7 +232,7 @@ class _Face:
 def _fresh_face(plate: Plate, plan: _Plan, rng: np.random.Generator) -> _Face:
     spray = marks_.draw_spray(rng, poor="thin" in plan.hardships)
     powder = marks_.spray_face(plate, spray, rng)
-    contact = marks_.draw_contact(rng, faint="faint" in plan.hardships)
+    contact = marks_.draw_contact(spray, rng, faint="faint" in plan.hardships)
     return _Face(plate=plate, spray=spray, contact=contact, fresh=powder, powder=powder)
 
 
@@ -255,7 +255,7 @@ def _given(plan: _Plan) -> Array:
 def _places(head: Head, plan: _Plan, size_mm: float, rng: np.random.Generator) -> Array:
     """(n, 2) hits on the face, at most a third of each disc over the edge."""
     outline = head.outline_mm.astype(np.float32)
-    spread = rng.uniform(5.0, 14.0)
+    spread = rng.uniform(6.0, 14.0)
     sds = np.array([spread, spread * rng.uniform(0.5, 0.8)])
     means = rng.normal(0.0, 1.0, (2 if rng.random() < 0.15 else 1, 2)) * [
         0.11 * head.length_mm,
@@ -303,7 +303,7 @@ def _develop_settings(
     )
     hard, easy = plan.tier == "hard", plan.tier == "easy"
     scale = scene.view.width_px / 2400
-    exposure = rng.uniform(0.55, 0.95) / max(bright, 0.05)
+    exposure = rng.uniform(0.45, 0.85) / max(bright, 0.05)
     if "dim" in plan.hardships:
         exposure *= rng.uniform(0.15, 0.4)
     blur = rng.uniform(0.5, 0.9) if easy else rng.uniform(0.5, 1.3)

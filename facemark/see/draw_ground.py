@@ -1,6 +1,6 @@
 """What lies under and behind a drawn club: turf, mat, concrete, cloth, boards; sky, hedge, wall.
 
-Ground textures are square tiles that repeat, seen in perspective; backdrops are blurred as a phone blurs them.
+Ground textures are square tiles, mirrored on and on, seen in perspective; backdrops are blurred as a phone blurs them.
 """
 
 from __future__ import annotations
@@ -12,19 +12,20 @@ import numpy as np
 
 from facemark.see.camera import Array
 from facemark.see.draw_noise import Image, layered_noise, smooth_noise, stretched_noise
-from facemark.see.draw_view import View, plane_hit
+from facemark.see.draw_view import View
 
 GROUNDS = ("grass", "mat", "concrete", "cloth", "carpet", "boards", "gravel")
 TILE_PX = 1024
+FAR_MM = 5000.0
 
 
-def ground_tile(kind: str, rng: np.random.Generator) -> tuple[Image, float]:
+def ground_tile(kind: str, hue: float, rng: np.random.Generator) -> tuple[Image, float]:
     """(H, W, 3) linear colours of one tile, and its side [mm]."""
     shape = (TILE_PX, TILE_PX)
     if kind == "grass":
-        return _blades(rng, n=9000, length_px=(25, 80), hue=rng.uniform(0.0, 1.0)), 260.0
+        return _blades(rng, n=9000, length_px=(25, 80), hue=hue), 260.0
     if kind == "mat":
-        tile = _blades(rng, n=26000, length_px=(6, 18), hue=rng.uniform(0.0, 0.6))
+        tile = _blades(rng, n=26000, length_px=(6, 18), hue=0.6 * hue)
         return tile * rng.uniform(0.5, 1.0), 150.0
     if kind == "concrete":
         tone = rng.uniform(0.18, 0.5) * np.exp(
@@ -51,7 +52,7 @@ def ground_tile(kind: str, rng: np.random.Generator) -> tuple[Image, float]:
 
 
 def _tinted(tone: Image, colour: list[float] | Array, rng: np.random.Generator) -> Image:
-    shift = 1.0 + 0.05 * smooth_noise((tone.shape[0], tone.shape[1]), 120.0, rng)
+    shift = 1.0 + 0.03 * smooth_noise((tone.shape[0], tone.shape[1]), 120.0, rng)
     rgb = tone[..., None] * np.asarray(colour, np.float32)
     rgb[..., 0] *= shift
     return np.asarray(np.clip(rgb, 0.004, 0.9), np.float32)
@@ -64,9 +65,8 @@ def grass_colour(hue: float, light: Array) -> Array:
 
 
 def _blades(rng: np.random.Generator, *, n: int, length_px: tuple[float, float], hue: float) -> Image:
-    """A tile of strokes laid over each other, dark ones first (deep down), wrapped at the tile's borders."""
+    """A tile of strokes laid over each other, dark ones first (deep down)."""
     tile = np.full((TILE_PX, TILE_PX, 3), 0.012, np.float32) * np.array([1.0, 1.3, 0.7], np.float32)
-    tile = np.ascontiguousarray(tile)
     light = np.sort(rng.gamma(4.0, 0.25, n))
     colour = grass_colour(hue, light)
     dry = rng.random(n) < 0.06 * hue
@@ -75,49 +75,44 @@ def _blades(rng: np.random.Generator, *, n: int, length_px: tuple[float, float],
     turn = rng.uniform(0, 2 * math.pi, n)
     reach = rng.uniform(*length_px, n)
     bend = rng.normal(0.0, 0.35, n)
-    for k in range(n):
-        mid = start[k] + 0.5 * reach[k] * np.array([math.cos(turn[k]), math.sin(turn[k])])
-        end = mid + 0.5 * reach[k] * np.array([math.cos(turn[k] + bend[k]), math.sin(turn[k] + bend[k])])
-        pts = np.stack([start[k], mid, end])
-        width = 2 if reach[k] < 20 else int(rng.integers(2, 5))
-        for shift in _wraps(pts):
-            cv2.polylines(tile, [np.round(pts + shift).astype(np.int32)], False, colour[k].tolist(), width)
-    return cv2.GaussianBlur(tile, (0, 0), 0.8)
-
-
-def _wraps(pts: Array) -> list[Array]:
-    """Shifts by whole tiles that bring parts of a stroke back into the tile."""
-    low, high = pts.min(axis=0), pts.max(axis=0)
-    xs = [0] + ([TILE_PX] if low[0] < 4 else []) + ([-TILE_PX] if high[0] > TILE_PX - 4 else [])
-    ys = [0] + ([TILE_PX] if low[1] < 4 else []) + ([-TILE_PX] if high[1] > TILE_PX - 4 else [])
-    return [np.array([x, y]) for x in xs for y in ys]
+    way = np.column_stack([np.cos(turn), np.sin(turn), np.cos(turn + bend), np.sin(turn + bend)])
+    mid = start + 0.5 * reach[:, None] * way[:, :2]
+    paths = np.round(np.stack([start, mid, mid + 0.5 * reach[:, None] * way[:, 2:]], axis=1)).astype(np.int32)
+    width = np.where(reach < 20, 2, rng.integers(2, 5, n)).tolist()
+    for path, rgb, wide in zip(paths, colour.tolist(), width, strict=True):
+        cv2.polylines(tile, [path], False, rgb, wide)
+    return np.asarray(cv2.GaussianBlur(tile, (0, 0), 0.8), np.float32)
 
 
 def draw_ground(
     view: View, tile: Image, tile_mm: float, point_mm: Array, normal: Array
 ) -> tuple[Image, Image]:
     """(H, W, 3) ground seen everywhere it is seen, and (H, W) the distance [mm] (5000: none)."""
-    box = (0, 0, view.width_px, view.height_px)
-    rays = view.on_grid(box, view.rays)
-    along = rays @ normal.astype(np.float32)
     away = float((point_mm - view.eye_mm) @ normal)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        far = np.where(along * away > 0, away / along, 5000.0)
-    far = np.clip(far, 0.0, 5000.0).astype(np.float32)
     a, b = _plane_axes(normal)
+    # Nearness 1/far and both directions are linear in the pixel: they interpolate without error.
+    axes = np.column_stack([normal / away, a, b])
+    near, along_a, along_b = np.moveaxis(
+        view.on_grid((0, 0, view.width_px, view.height_px), lambda px: view.rays(px) @ axes), -1, 0
+    )
+    far = 1.0 / np.maximum(near, np.float32(1.0 / FAR_MM))
     scale = TILE_PX / tile_mm
-    u = (rays @ a.astype(np.float32) * far + float((view.eye_mm - point_mm) @ a)) * scale
-    v = (rays @ b.astype(np.float32) * far + float((view.eye_mm - point_mm) @ b)) * scale
+    start = (view.eye_mm - point_mm) @ np.column_stack([a, b]) * scale
+    at = cv2.merge([along_a * far * np.float32(scale) + np.float32(start[0]),
+                    along_b * far * np.float32(scale) + np.float32(start[1])])  # fmt: skip
     # Two sharpnesses of the tile stand in for a mip pyramid and the lens's depth of field.
     near_mm = float(np.linalg.norm(view.eye_mm))
     shrink = near_mm / view.focal_px * scale
     fine = cv2.GaussianBlur(tile, (0, 0), max(0.45 * shrink, 0.3), borderType=cv2.BORDER_REFLECT)
     dull = cv2.GaussianBlur(tile, (0, 0), 4.0 * shrink + 4.0, borderType=cv2.BORDER_REFLECT)
-    at = np.stack([u, v], axis=-1) % TILE_PX
-    picture = cv2.remap(fine, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
-    soft = cv2.remap(dull, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
-    weight = np.clip((far / near_mm - 1.25) / 1.2, 0.0, 1.0)[..., None]
-    return np.asarray(picture + weight * (soft - picture), np.float32), far
+    picture = cv2.remap(fine, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
+    weight = np.clip((far / np.float32(near_mm) - 1.25) / 1.2, 0.0, 1.0)[..., None]
+    if weight.max() > 0:
+        soft = cv2.remap(
+            dull, np.ascontiguousarray(at[::4, ::4]), None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT
+        )
+        picture += weight * (cv2.resize(soft, picture.shape[1::-1], interpolation=cv2.INTER_LINEAR) - picture)
+    return np.asarray(picture, np.float32), far
 
 
 def _plane_axes(normal: Array) -> tuple[Array, Array]:
@@ -165,31 +160,31 @@ def backdrop(shape: tuple[int, int], rng: np.random.Generator) -> Image:
 
 
 def standing_blades(
-    view: View, image: Image, point_mm: Array, normal: Array, area_mm: tuple[float, float, float, float],
-    hue: float, rng: np.random.Generator, *, n: int, light: float
+    view: View, image: Image, floor: tuple[Array, Array], reach_mm: float, rng: np.random.Generator, *,
+    n: int, hue: float, light: float
 ) -> None:  # fmt: skip
-    """Draw upright blades of grass on the ground, far ones first, into ``image``.
+    """Draw upright blades of grass before the sole into ``image``, far ones first.
 
-    ``area_mm``: toe low, toe high, depth low, depth high (out of the face plus) where they grow.
+    They hide a little of the face's lower edge. Denser near the club, none beyond two head lengths.
     """
-    up = normal
-    out = np.cross(np.array([1.0, 0.0, 0.0]), up)
+    point, up = floor
+    toe_way = np.array([1.0, 0.0, 0.0])
+    out = np.cross(toe_way, up)
     out = out if out[2] > 0 else -out
-    toe = rng.uniform(area_mm[0], area_mm[1], n)
-    depth = np.sort(rng.uniform(area_mm[2], area_mm[3], n))
-    foot = point_mm + toe[:, None] * np.array([1.0, 0.0, 0.0]) + depth[:, None] * out
-    reach = rng.gamma(5.0, 1.6, n)[:, None]
+    toe = rng.normal(0.0, 0.9 * reach_mm, n)
+    depth = np.sort(0.5 + rng.gamma(1.2, 35.0, n))
+    foot = point + toe[:, None] * toe_way + depth[:, None] * out
+    length = rng.gamma(5.0, 1.5, n)[:, None]
     lean = rng.normal(0.0, 0.45, (n, 2))
-    sway = lean[:, :1] * np.array([1.0, 0.0, 0.0]) + lean[:, 1:] * out
-    mid = foot + 0.55 * reach * (up + 0.4 * sway)
-    tip = foot + reach * (up * 0.95 + sway)
-    half = rng.uniform(0.25, 0.8, n)[:, None] * np.array([1.0, 0.0, 0.0])
+    sway = lean[:, :1] * toe_way + lean[:, 1:] * out
+    mid = foot + 0.55 * length * (up + 0.4 * sway)
+    tip = foot + length * (up * 0.95 + sway)
+    half = rng.uniform(0.25, 0.8, n)[:, None] * toe_way
     shape = np.stack([foot - half, mid - 0.7 * half, tip, mid + 0.7 * half, foot + half], axis=1)
     px = np.round(view.px(shape.reshape(-1, 3)).reshape(n, 5, 2) * 16).astype(np.int32)
-    bright = light * rng.gamma(5.0, 0.26, n)
-    colour = grass_colour(hue, bright)
-    for k in range(n):
-        cv2.fillConvexPoly(image, px[k], colour[k].tolist(), shift=4)
+    colour = grass_colour(hue, light * rng.gamma(5.0, 0.24, n)).tolist()
+    for blade, rgb in zip(px, colour, strict=True):
+        cv2.fillConvexPoly(image, blade, rgb, shift=4)
 
 
 def ground_shadow(
@@ -208,14 +203,3 @@ def ground_shadow(
     blurred = cv2.GaussianBlur(mask.astype(np.float32) / 255.0, (0, 0), max(soft_px / small, 0.5))
     full = cv2.resize(blurred, (view.width_px, view.height_px), interpolation=cv2.INTER_LINEAR)
     return np.asarray(full, np.float32)
-
-
-__all__ = [
-    "GROUNDS",
-    "backdrop",
-    "draw_ground",
-    "ground_shadow",
-    "ground_tile",
-    "plane_hit",
-    "standing_blades",
-]

@@ -131,31 +131,38 @@ def shadow_edges(
 
 def develop(linear: Image, how: Develop, rng: np.random.Generator) -> tuple[NDArray[np.uint8], bytes]:
     """(H, W, 3) RGB as a phone would have saved it, and the JPEG file's bytes."""
-    image = linear * (how.exposure * np.array(how.balance, np.float32))
-    h, w = image.shape[:2]
-    if how.vignette > 0:
-        x = np.linspace(-1, 1, w, dtype=np.float32)[None]
-        y = np.linspace(-1, 1, h, dtype=np.float32)[:, None] * h / w
-        image *= (1.0 - how.vignette * (x**2 + y**2) / (1 + (h / w) ** 2))[..., None]
+    h, w = linear.shape[:2]
+    image = cv2.transform(linear, np.diag(how.exposure * np.array(how.balance)).astype(np.float32))
     if max(np.abs(how.motion_px)) > 0.4:
         image = cv2.filter2D(image, -1, _motion_kernel(how.motion_px), borderType=cv2.BORDER_REPLICATE)
     image = cv2.GaussianBlur(image, (0, 0), max(how.blur_px, 0.3))
-    image = _tone(image, how.contrast)
-    sigma = how.noise / 255.0
-    luma = np.sqrt(np.clip(image[..., 1], 0.02, 1.0)) * (1.0 / 0.7)
+    red, green, blue = (
+        _tone(plane, how.contrast) for plane in cv2.split(image * _vignette(h, w, how.vignette))
+    )
     grain = rng.standard_normal((h, w), dtype=np.float32)
     if how.noise > 3.0:  # phones smooth strong noise: it comes out blotchy
         grain = 1.7 * cv2.GaussianBlur(grain, (0, 0), 0.7)
-    image += (sigma * (0.5 + 0.5 * luma) * grain)[..., None]
-    for k in (0, 2):
-        image[..., k] += 0.6 * sigma * smooth_noise((h, w), 3.0, rng)
-    if how.sharpen > 0:
-        image += how.sharpen * (image - cv2.GaussianBlur(image, (0, 0), 1.4))
-    rgb = np.clip(image * 255.0 + 0.5, 0, 255).astype(np.uint8)
+    # Shot noise grows with the light, read noise does not.
+    sigma = np.float32(how.noise / 255.0)
+    common = sigma * grain * (0.5 + 0.7 * np.sqrt(np.clip(green, 0.02, 1.0)))
+    if how.sharpen > 0:  # phones sharpen the brightness, not the colours
+        common += np.float32(how.sharpen) * (green - cv2.GaussianBlur(green, (0, 0), 1.4))
+    red += common + 0.6 * sigma * smooth_noise((h, w), 3.0, rng)
+    green += common
+    blue += common + 0.6 * sigma * smooth_noise((h, w), 3.0, rng)
+    rgb = cv2.merge([np.clip(p * 255.0 + 0.5, 0, 255).astype(np.uint8) for p in (red, green, blue)])
     ok, data = cv2.imencode(".jpg", rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, how.jpeg_quality])
     assert ok
     back = cv2.imdecode(data, cv2.IMREAD_COLOR)
     return np.ascontiguousarray(np.asarray(back, np.uint8)[..., ::-1]), data.tobytes()
+
+
+def _vignette(h: int, w: int, strength: float) -> Image:
+    """(h, w, 3) fall of light toward the corners."""
+    x = np.linspace(-1, 1, w, dtype=np.float32)[None]
+    y = np.linspace(-1, 1, h, dtype=np.float32)[:, None] * h / w
+    fall = 1.0 - np.float32(strength / (1 + (h / w) ** 2)) * (x**2 + y**2)
+    return np.asarray(cv2.merge([fall.astype(np.float32)] * 3), np.float32)
 
 
 def _motion_kernel(motion_px: tuple[float, float]) -> Image:
@@ -170,7 +177,9 @@ def _motion_kernel(motion_px: tuple[float, float]) -> Image:
 
 def _tone(linear: Image, contrast: float) -> Image:
     """Soft shoulder, then the sRGB curve (IEC 61966-2-1, its power-law approximation 1/2.2), then contrast."""
-    x = np.clip(linear, 0.0, None)
+    x = np.linspace(0.0, 3.0, 6145, dtype=np.float32)
     shoulder = np.where(x < 0.7, x, 0.7 + 0.35 * (1.0 - np.exp(-(x - 0.7) / 0.35)))
     y = np.clip(shoulder, 0.0, 1.0) ** np.float32(1 / 2.2)
-    return np.asarray(y + contrast * (y - 0.5) * y * (1 - y) * 2.0, np.float32)
+    curve = np.asarray(y + contrast * (y - 0.5) * y * (1 - y) * 2.0, np.float32)
+    # A table instead of a power per pixel; steps of 1/2048 vanish in the noise that follows.
+    return curve[(np.clip(linear, 0.0, 3.0) * 2048.0).astype(np.uint16)]

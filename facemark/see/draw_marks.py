@@ -31,10 +31,17 @@ class Hit:
 
     def radius_mm(self, angle: Array) -> Array:
         """Radius of the rim at an angle [rad]."""
-        order = np.arange(2, 2 + len(self.rim)).reshape(-1, *([1] * np.ndim(angle)))
-        wave = self.rim[:, 0].reshape(order.shape) * np.cos(order * angle)
-        wave = wave + self.rim[:, 1].reshape(order.shape) * np.sin(order * angle)
-        return np.asarray(self.diameter_mm / 2 * (1.0 + wave.sum(axis=0)))
+        return np.asarray(self.radius_toward(np.cos(angle), np.sin(angle)), float)
+
+    def radius_toward(self, dx: Array | Image, dy: Array | Image) -> Image:
+        """Radius of the rim in a direction: powers of the unit complex number give the multiples of the angle."""
+        turn = (dx + 1j * dy).astype(np.complex64)
+        turn /= np.maximum(np.abs(turn), 1e-6)
+        power, wave = turn.copy(), np.ones(turn.shape, np.float32)
+        for cosine, sine in self.rim.astype(np.float32):
+            power *= turn
+            wave += cosine * power.real + sine * power.imag
+        return np.asarray(np.float32(self.diameter_mm / 2) * wave, np.float32)
 
     def outline_mm(self) -> Array:
         """(N_RIM, 2) rim in the face frame, not cut by the face's edge."""
@@ -91,12 +98,15 @@ def draw_spray(rng: np.random.Generator, *, poor: bool) -> Spray:
     )
 
 
-def draw_contact(rng: np.random.Generator, *, faint: bool = False) -> Contact:
-    """Balls and powder of one set; ``faint``: slow swings or sticky powder, little leaves."""
+def draw_contact(spray: Spray, rng: np.random.Generator, *, faint: bool = False) -> Contact:
+    """Balls and powder of one set; ``faint``: slow swings or sticky powder, much stays."""
+    left = min(float(rng.uniform(0.02, 0.55)), 0.35 * spray.depth)
+    if faint:
+        left = float(rng.uniform(0.3, 0.55)) * min(spray.depth, 2.2)
     return Contact(
         adhesion_frac=float(rng.uniform(0.15, 0.5)),
         adhesion_spread=float(rng.uniform(0.1, 0.5)),
-        most_frac=float(rng.uniform(0.45, 0.75) if faint else 1.0 - 0.45 * rng.random() ** 1.7),
+        most_frac=1.0 - left / spray.depth,
         dimple_frac=float(rng.uniform(0.0, 0.95) if rng.random() < 0.7 else rng.uniform(0.0, 0.25)),
         pitch_mm=float(rng.uniform(3.5, 4.7)),
         ring_frac=float(rng.uniform(0.1, 0.7)) if rng.random() < 0.55 else 0.0,
@@ -169,7 +179,7 @@ def strike(
     shape = (before.shape[0], before.shape[1])
     dx, dy = toe - hit.toe_mm, high - hit.high_mm
     # The rim in the truth is where mean adhesion is just beaten, slightly inside the contact's edge.
-    rho = np.hypot(dx, dy) / hit.radius_mm(np.arctan2(dy, dx)).astype(np.float32)
+    rho = np.hypot(dx, dy) / hit.radius_toward(dx, dy)
     rho = rho * math.sqrt(1.0 - contact.adhesion_frac**2)
     hertz = np.sqrt(np.clip(1.0 - rho**2, 0.0, None))
     dimple = _dimples(dx, dy, contact.pitch_mm, rng)

@@ -42,6 +42,7 @@ class Scene:
     tilt_deg: float
     n_edges: int  # shadow edges across the face
     glare: bool
+    hue: float  # of the turf, 0 blue-green to 1 yellow-green
 
 
 def make_scene(
@@ -65,7 +66,8 @@ def make_scene(
         glare_at = unit(np.array([x / head.bulge_mm, y / head.roll_mm, 1.0]))
     light = draw_light(up, view.eye_mm, rng, glare_at=glare_at)
     return Scene(view=view, light=light, kind=kind, ground=ground, floor=floor, scale=scale, focal_35mm=f35,
-                 tilt_deg=tilt, n_edges=n_edges, glare=glare)  # fmt: skip
+                 tilt_deg=tilt, n_edges=n_edges, glare=glare,
+                 hue=float(rng.random()))  # fmt: skip
 
 
 def _floor(head: Head, kind: str, rng: np.random.Generator) -> tuple[Array, Array]:
@@ -170,7 +172,7 @@ def _surroundings(
     view, light = scene.view, scene.light
     image = ground_.backdrop((view.height_px, view.width_px), rng)
     point, normal = scene.floor
-    tile, tile_mm = ground_.ground_tile(scene.ground, rng)
+    tile, tile_mm = ground_.ground_tile(scene.ground, scene.hue, rng)
     if scene.kind == "held":
         tile = cv2.GaussianBlur(tile, (0, 0), 5.0)
     ground, far = ground_.draw_ground(
@@ -186,11 +188,15 @@ def _surroundings(
     soft = (1.0 if light.sun_rgb[1] > 0.6 else 7.0) * mm_px * (1.0 if scene.kind == "soled" else 2.0)
     sun = ground_.ground_shadow(view, corners, point, normal, light.to_sun, soft)
     near = ground_.ground_shadow(view, corners, point, normal, normal, 9.0 * mm_px)
-    flat = np.broadcast_to(normal.astype(np.float32), (*ground.shape[:2], 3))
-    shade = light.diffuse(flat, lit * (1.0 - sun)) * (1.0 - 0.55 * near)[..., None]
     edge = 900.0 if scene.kind == "soled" else 4000.0
-    here = np.clip((edge - far) / (0.25 * edge), 0.0, 1.0)[..., None]
-    return np.asarray(image + here * (ground * shade - image), np.float32)
+    here = np.clip((edge - far) / np.float32(0.25 * edge), 0.0, 1.0)
+    full, none = (light.diffuse(normal.astype(np.float32), np.float32(v)) for v in (1.0, 0.0))
+    direct, dim = lit * (1.0 - sun), here * (1.0 - 0.55 * near)
+    planes = [
+        b * (1.0 - here) + g * dim * (none[k] + (full[k] - none[k]) * direct)
+        for k, (b, g) in enumerate(zip(cv2.split(image), cv2.split(ground), strict=True))
+    ]
+    return np.asarray(cv2.merge(planes), np.float32)
 
 
 def _composite_mesh(
@@ -242,7 +248,8 @@ def _overspray(head: Head, place: Image, spray: Spray, rng: np.random.Generator)
     behind = np.maximum(face_z(head, np.asarray(place[:, :2], float)) - place[:, 2], 0.0)
     size = 512
     noise = layered_noise((size, size), (2.0, 7.0, 60.0), rng, fall=0.8)
-    at = np.stack([place[:, 0] * 4.0, (place[:, 1] - place[:, 2]) * 4.0], axis=1).astype(int) % size
+    # A slanted look-up, so that no side of the body runs along one line of the noise.
+    at = np.stack([(place[:, 0] + 1.7 * place[:, 2]) * 4.0, place[:, 1] * 4.0], axis=1).astype(int) % size
     reach = rng.uniform(1.5, 14.0)
     level = 0.8 * np.exp(-behind / reach) + 0.05
     cover = 1.0 - np.exp(-spray.depth * level * np.exp(1.2 * noise[at[:, 1], at[:, 0]] - 0.5))
@@ -260,7 +267,7 @@ def _composite_face(
     at = np.stack([mm[..., 0] - plate.left_mm, plate.top_mm - mm[..., 1]], axis=-1) * plate.px_per_mm
     veil = 1.0 - np.exp(-np.maximum(powder, 0.0))
     smooth = cv2.GaussianBlur(powder, (0, 0), 0.12 * plate.px_per_mm)
-    rough = 0.055 * plate.px_per_mm / 10.0
+    rough = 0.02 * plate.px_per_mm / 10.0
     slope_x = -rough * np.clip(cv2.Sobel(smooth, cv2.CV_32F, 1, 0), -6, 6)
     slope_y = rough * np.clip(cv2.Sobel(smooth, cv2.CV_32F, 0, 1), -6, 6)
     groove = cv2.Sobel(plate.groove, cv2.CV_32F, 0, 1) * 0.15
@@ -325,8 +332,7 @@ def _composite_scale(image: Image, scene: Scene, lit: Image, rng: np.random.Gene
     if isinstance(scene.scale, Flat):
         box, cover, own = flat_pixels(view, scene.scale, rng)
         x0, y0, x1, y1 = box
-        normal = np.broadcast_to(scene.scale.normal.astype(np.float32), (*cover.shape, 3))
-        colour = own * light.diffuse(normal, lit[y0:y1, x0:x1])
+        colour = own * light.diffuse(scene.scale.normal.astype(np.float32), lit[y0:y1, x0:x1])
         if scene.scale.kind is ReferenceKind.CARD:
             colour = colour + 0.02 * _mirrored_flat(scene, box, lit[y0:y1, x0:x1])
     else:
@@ -354,37 +360,43 @@ def _mirrored_flat(scene: Scene, box: Box, lit: Image) -> Image:
 
 
 def _fingers(scene: Scene, rng: np.random.Generator) -> list[Mesh]:
-    """Thumb in front, finger behind, when the scale object is held; they come from outside the frame."""
+    """Thumb in front, finger behind, when the scale object is held; the arm leaves the frame."""
     if scene.scale is None or not scene.scale.held:
         return []
     out = np.array([0.0, 0.0, 1.0])
+    # Over the ground the hand comes from the toe's side, else from below.
+    way = unit(
+        np.array(
+            [1.0, rng.normal(0.1, 0.2), 0.0] if scene.kind == "soled" else [rng.normal(0.3, 0.3), -1.0, 0.0]
+        )
+    )
+    side = np.cross(way, out)
+    wrist = way * 165.0 + side * rng.normal(0.0, 25.0) + out * 12.0
     if isinstance(scene.scale, Ball):
         c, r = scene.scale.centre_mm, scene.scale.diameter_mm / 2
-        way = unit(np.array([rng.normal(0.3, 0.5), -1.0, 0.0]))
-        side = np.cross(way, out)
-        return [
-            finger(c + way * r * 0.93 + s * side * r * 0.55 + [0, 0, z], way, out, rng)
-            for s, z in ((1, 6), (-1, -8))
-        ]
+        tips = [c + way * (0.85 * r) + k * side * 0.5 * r + z * out for k, z in ((1.0, 8.0), (-1.0, -6.0))]
+        return [finger(tip, way, c + wrist, out, rng) for tip in tips]
     flat = scene.scale
-    bounds = flat.bounds()
-    # From the side away from the face, low.
-    corner = bounds[2] if flat.v_axis[1] < 0 else bounds[3]
-    t = rng.uniform(0.25, 0.75)
-    edge = bounds[3] * t + corner * (1 - t) if flat.layout != "corner" else bounds[3]
-    spot = flat.place(edge)[0]
-    way = unit(np.array([rng.normal(0.35, 0.35), -1.0, 0.0]))
-    cover_mm = rng.uniform(2.0, 5.0) if flat.tags else rng.uniform(4.0, 11.0)
-    thumb = finger(spot - way * cover_mm + out * 9.0, way, out, rng)
-    behind = finger(spot - way * (cover_mm + 8.0) - out * 11.0, unit(way + [0.12, 0, 0]), -out, rng)
-    return [thumb, behind]
+    corners = flat.place(flat.bounds())
+    # The edge toward the hand, a place on it away from the corners.
+    first = int(np.argmax([(corners[k] + corners[(k + 1) % 4]) @ way for k in range(4)]))
+    t = rng.uniform(0.3, 0.7)
+    spot = corners[first] * t + corners[(first + 1) % 4] * (1 - t)
+    over = rng.uniform(1.0, 4.0) if flat.tags else rng.uniform(4.0, 11.0)
+    thumb = finger(spot - way * over + out * 9.0, way, spot + wrist, out, rng)
+    return [thumb, finger(spot - way * (over + 9.0) - out * 10.0, way, spot + wrist, -out, rng)]
 
 
 def _grass_in_front(image: Image, scene: Scene, head: Head, rng: np.random.Generator) -> None:
     """Blades between the sole and the camera; they hide a little of the face's lower edge, as turf does."""
-    half = head.length_mm
-    shade = float(scene.light.diffuse(scene.floor[1].astype(np.float32), np.float32(1.0)).mean())
+    light = float(scene.light.diffuse(scene.floor[1].astype(np.float32), np.float32(1.0)).mean())
     ground_.standing_blades(
-        scene.view, image, scene.floor[0], scene.floor[1], (-half * 1.2, half * 1.6, 0.5, 60.0), rng.uniform(0, 1), rng,
-        n=int(rng.integers(300, 2600)), light=shade,
-    )  # fmt: skip
+        scene.view,
+        image,
+        scene.floor,
+        head.length_mm,
+        rng,
+        n=int(rng.integers(1500, 6000)),
+        hue=scene.hue,
+        light=light,
+    )

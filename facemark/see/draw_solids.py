@@ -113,24 +113,25 @@ def _facing_out(mesh: Mesh) -> Mesh:
     return Mesh(corners=mesh.corners, normals=-mesh.normals if inward else mesh.normals, part=mesh.part)
 
 
-def finger(tip_mm: Array, way: Array, out: Array, rng: np.random.Generator) -> Mesh:
-    """A finger whose tip is at ``tip_mm``, coming from direction ``way``; ``out`` is the side of the nail."""
-    length, thick = rng.uniform(75, 130), rng.uniform(7.5, 9.5)
-    s = np.concatenate(
-        [thick * (1 - np.cos(np.linspace(0.15, math.pi / 2, 9))), np.linspace(thick, length, 28)[1:]]
+def finger(tip_mm: Array, way: Array, wrist_mm: Array, out: Array, rng: np.random.Generator) -> Mesh:
+    """A finger from its tip to the shared wrist and on along the arm; ``out`` is the side of the nail."""
+    thick = rng.uniform(7.0, 9.0)
+    knee = tip_mm + way * rng.uniform(55, 75) + out * rng.uniform(0.0, 10.0)
+    t = np.linspace(0.0, 1.0, 60)[:, None] ** 1.6
+    path = (1 - t) ** 2 * tip_mm + 2 * t * (1 - t) * knee + t**2 * wrist_mm
+    arm = wrist_mm - knee
+    path = np.vstack(
+        [path, wrist_mm + np.linspace(0.05, 1.0, 16)[:, None] * arm * 350.0 / np.linalg.norm(arm)]
     )
-    bend = rng.uniform(-0.25, 0.25)
-    side = np.cross(way, out)
-    path = tip_mm + s[:, None] * way + (bend * s**2 / length)[:, None] * side
-    path += (0.15 * s**2 / length)[:, None] * -out
-    cap = np.sqrt(np.clip(1.0 - (1.0 - np.minimum(s / thick, 1.0)) ** 2, 0.0, 1.0))
-    # Two joints and a swelling palm.
-    joints = 0.06 * np.exp(-(((s - 27) / 7) ** 2)) + 0.08 * np.exp(-(((s - 52) / 9) ** 2))
-    radius = thick * cap * (0.92 + joints + 0.9 * np.clip((s - 70) / 60, 0, 1) ** 1.5)
-    skin = tube(path, radius, SKIN)
+    s = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    # Round tip: a quarter circle's worth of thickness over the first ``thick`` mm; never quite zero.
+    cap = np.sqrt(np.clip(1.0 - (1.0 - np.minimum((s + 0.1) / thick, 1.0)) ** 2, 0.01, 1.0))
+    joints = 0.06 * np.exp(-(((s - 27) / 7) ** 2)) + 0.10 * np.exp(-(((s - 52) / 9) ** 2))
+    palm = 1.7 / (1.0 + np.exp(-(s - 95.0) / 12.0))
+    skin = tube(path, thick * cap * (0.92 + joints + palm), SKIN)
     middle = skin.corners.mean(axis=1) - tip_mm
     along = middle @ way
-    nail = (along < 0.95 * thick + 4.0) & (along > 2.5) & (skin.normals.mean(axis=1) @ out > 0.72)
+    nail = (along < thick + 3.5) & (along > 1.5) & (skin.normals.mean(axis=1) @ out > 0.75)
     return Mesh(corners=skin.corners, normals=skin.normals, part=np.where(nail, NAIL, SKIN))
 
 
