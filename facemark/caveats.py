@@ -65,6 +65,24 @@ SCALES_DISAGREE = _text(
     "One of them lies outside the face plane, or its stated size is wrong.",
     "Leave only one in the photo, in the plane of the face, and check its size with a ruler.",
 )
+SHEET_UNCHECKED = _text(
+    "sheet_unchecked",
+    "Nobody checked the printed sheet's 100 mm line with a ruler.",
+    "Printers are off by up to 1 or 2 %, and every distance with them.",
+    "Measure the line once and give its length.",
+)
+SCALE_BENT = _text(
+    "scale_bent",
+    "The tags do not lie in one plane.",
+    "The scale carried from them to the face is less sure.",
+    "Glue the sheet to stiff card and keep it flat.",
+)
+PHOTO_MIRRORED = _text(
+    "photo_mirrored",
+    "The tags can only be read in a mirror: the photo is flipped left to right.",
+    "Toe and heel follow the shaft, but a club for the other hand is seen.",
+    "Turn off selfie mirroring.",
+)
 LOW_RESOLUTION = _text(
     "low_resolution",
     "The face is small in the photo.",
