@@ -1,8 +1,8 @@
 """Where everything on our printed scale sheet is: the one place both the printer and the finder read.
 
-A frame in the shape of a U stands round the face: two side bars and a sole bar, with square tags on them. It may be
-cut down to an L, so that the shaft has room on either side. Coordinates are millimetres on paper, x right,
-y up, origin in the middle of the window. The tags' ids carry the version: a later layout uses other ids.
+A frame in the shape of a U stands round the face: two side bars and a sole bar, with square tags on them.
+It may be cut down to an L, so that the shaft has room on either side. Coordinates are millimetres on paper,
+x right, y up, origin in the middle of the window. The tags' ids carry the version: a later layout uses other ids.
 
 The dictionary is OpenCV's DICT_5X5_50 because none of its 50 tags can be read in a mirrored picture
 (checked in tests/see/test_tags.py); 4 of the 50 in DICT_4X4_50 can.
@@ -51,7 +51,7 @@ def tag_corners_mm(tag: int) -> Array:
     """(4, 2) corners of one tag's black square: top left, top right, bottom right, bottom left."""
     half = TAG_MM / 2
     square = np.array([[-half, half], [half, half], [half, -half], [-half, -half]])
-    return square + np.array(TAG_CENTRES_MM[tag])
+    return np.asarray(square + np.array(TAG_CENTRES_MM[tag]))
 
 
 def bars_mm() -> tuple[Array, Array, Array]:

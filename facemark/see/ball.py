@@ -1,13 +1,14 @@
 """Is there a golf ball in the photo, and how far away is it?
 
 A ball is a sphere: its outline is where a cone of sight touches it, an ellipse that grows toward the
-picture's corners by up to 10 % (metrology.md 3), so a plain circle would measure it wrong. Here the cone itself
-is fitted: every outline pixel is a ray at one angle from the ray to the centre, and sin(angle) = radius / distance
-exactly. Candidates come from gradient voting in a tiny copy (edges pointing from dark ground to a bright
-ball); grass blades, fingers and a shaded underside hide part of the outline, so half of it is enough.
+picture's corners by up to 10 % (metrology.md 3), so a plain circle would measure it wrong. Here the cone
+itself is fitted: every outline pixel is a ray at one angle from the ray to the centre, and
+sin(angle) = radius / distance exactly. Candidates come from gradient voting in a tiny copy (edges pointing
+from dark ground to a bright ball); grass blades, fingers and a shaded underside hide part of the outline,
+so half of it is enough.
 
-What is taken for a ball must be one colour inside, brighter than what surrounds it, and shaded round like a sphere:
-a round sticker or a bright hole in the powder is flat.
+What is taken for a ball must be one colour inside, brighter than what surrounds it, and shaded round like a
+sphere: a round sticker or a bright hole in the powder is flat.
 """
 
 from __future__ import annotations
@@ -69,7 +70,7 @@ def find_ball(pixels: NDArray[np.uint8], camera: Camera, *, near_px: Array | Non
     tiny = cv2.resize(
         pixels[: height * factor, : width * factor], (width, height), interpolation=cv2.INTER_AREA
     )
-    # The least of the three channels sets white off against anything coloured; brightness finds a yellow ball.
+    # The least of the three channels sets white off against anything coloured; brightness finds yellow balls.
     for channel in (tiny.min(axis=2), cv2.cvtColor(tiny, cv2.COLOR_RGB2GRAY)):
         found = []
         for x, y, radius in _votes(np.asarray(channel, np.uint8)):
@@ -128,7 +129,7 @@ def _votes(channel: NDArray[np.uint8]) -> list[tuple[float, float, float]]:
 
 def _measure(pixels: NDArray[np.uint8], camera: Camera, rough: Array) -> BallFind | None:
     """The candidate measured along its outline, or None if it is no ball."""
-    x, y, radius = rough
+    radius = float(rough[2])
     shrink = max(1.0, radius / FINE_RADIUS_PX)
     low = np.maximum(np.floor(rough[:2] - 1.6 * radius).astype(int), 0)
     high = np.minimum(np.ceil(rough[:2] + 1.6 * radius).astype(int) + 1, [pixels.shape[1], pixels.shape[0]])

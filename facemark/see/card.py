@@ -311,7 +311,7 @@ def _pose(camera: Camera, corners_px: Array, lines: list[Line]) -> PlaneFit | No
 
 
 def _roundness(pixels: NDArray[np.uint8], corners_px: Array, contrast: list[tuple[Array, Array]]) -> float:
-    """Share of corners that are rounded as on a card, minus the share that are sharp; 0 if too small to tell."""
+    """Share of corners rounded as on a card, minus the share that are sharp; 0 if too small to tell."""
     length = np.linalg.norm(np.roll(corners_px, -1, axis=0) - corners_px, axis=1)
     px_per_mm = float(length.sum()) / (2 * (CARD_LENGTH_MM + CARD_HEIGHT_MM))
     if px_per_mm < MIN_ROUND_PX_PER_MM:

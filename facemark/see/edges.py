@@ -139,7 +139,7 @@ def rising_line(places: Array, offsets: Array, seen: Array, side: Array) -> Line
 
 
 def _crossings(seen: Array, half: Array) -> Array:
-    """(n,) fractional index where each row climbs through ``half``, nearest to its steepest step; NaN if nowhere."""
+    """(n,) fractional index where each row climbs through ``half``, nearest its steepest step, or NaN."""
     step = np.diff(seen, axis=1)
     above = seen > half[:, None]
     ups = ~above[:, :-1] & above[:, 1:]
@@ -174,4 +174,4 @@ def meet(first: Line, second: Line) -> Array:
     """(2,) pixel where two lines cross."""
     matrix = np.column_stack([first.along, -second.along])
     t = np.linalg.solve(matrix, second.point_px - first.point_px)
-    return first.point_px + t[0] * first.along
+    return np.asarray(first.point_px + t[0] * first.along)

@@ -132,7 +132,7 @@ def _read(grey: NDArray[np.uint8], work: NDArray[np.uint8], *, mirrored: bool) -
 
 
 def _exact(grey: NDArray[np.uint8], rough_px: Array, ident: int, n_cells: int) -> Tag | None:
-    """The tag with exact corners, or None if its sides are not straight dark-on-bright edges in the picture."""
+    """The tag with exact corners, or None if its sides are not straight dark-on-bright edges."""
     cell_px = float(np.mean(np.linalg.norm(rough_px - np.roll(rough_px, 1, axis=0), axis=1))) / n_cells
     low = np.floor(rough_px.min(axis=0) - 1.5 * cell_px - 3).astype(int)
     high = np.ceil(rough_px.max(axis=0) + 1.5 * cell_px + 4).astype(int)
