@@ -8,10 +8,12 @@ notes to standard error. Exit codes: 0 done; 1 a fault of ours; 2 wrong use; 3 t
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated
 
 import typer
+from typer.models import CommandInfo
 
 from facemark.errors import FacemarkError
 from facemark.inputs import ClubKind, ReferenceKind
@@ -132,8 +134,27 @@ def _register() -> None:
     """Commands of the other rooms; their modules hold no heavy imports either."""
     from facemark.tell import cli_explain, cli_pattern
 
-    cli_explain.register(app)
-    cli_pattern.register(app)
+    if len(app.registered_commands) + len(app.registered_groups) < N_OWN_COMMANDS + 1:
+        cli_explain.register(app)
+        cli_pattern.register(app)
+
+
+N_OWN_COMMANDS = len(app.registered_commands)
+
+
+def all_commands() -> list[tuple[str, Callable[..., object]]]:
+    """Name and function of every command, for the reference page; groups as 'group command'."""
+    _register()
+    found = [(_name(item), item.callback) for item in app.registered_commands if item.callback]
+    for group in app.registered_groups:
+        for item in group.typer_instance.registered_commands if group.typer_instance else []:
+            if item.callback:
+                found.append((f"{group.name} {_name(item)}", item.callback))
+    return found
+
+
+def _name(item: CommandInfo) -> str:
+    return item.name or (item.callback.__name__.replace("_", "-") if item.callback else "")
 
 
 def main() -> None:
