@@ -1,0 +1,327 @@
+"""Trains the network that splits marks, on drawn faces alone.
+
+    python -m facemark.learn.train_marks --out DIR --seconds 500 --plan-seconds 1000
+    python -m facemark.learn.train_marks --out DIR --seconds 500 --plan-seconds 1000 --done-seconds 500 \\
+        --resume DIR/marks.pt
+
+One GPU, about 2 x 500 s. The learning rate follows the planned time, not a number of steps, so a slower card
+trains less but still ends at rest. Writes DIR/marks.pt (network, its running mean, the optimiser's state) and
+a log; ``--export DIR/marks.pt`` turns the running mean into DIR/marks.onnx. Not needed to read photos.
+"""
+
+from __future__ import annotations
+
+import argparse
+import copy
+import json
+import math
+import random
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import torch
+from torch import Tensor
+
+from facemark.learn.mark_loss import WEIGHTS, losses, to_grid
+from facemark.learn.mark_net import IN_PLANES, OUT_PLANES, MarkNet, picture_planes
+from facemark.learn.mark_sheets import Sheets, draw_sheets
+
+TOLD_SHARE = 0.5  # of the pictures carry a declared count
+TOLD_WRONG_SHARE = 0.2  # of those, off by one or two
+PEAK_RATE = 2.0e-3
+WARM_SECONDS = 15.0
+KEEP_BATCHES = 80  # drawn batches kept for another turn
+MEAN_KEEP = 0.9985  # of the running mean, per step
+CHECK_SEED = 990_017
+LOG_SECONDS = 20.0
+
+
+def main() -> None:
+    """Reads the command line; trains or exports."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--seconds", type=float, default=500.0, help="how long this call may take")
+    parser.add_argument("--plan-seconds", type=float, default=1000.0, help="all calls together")
+    parser.add_argument("--done-seconds", type=float, default=0.0, help="of earlier calls")
+    parser.add_argument("--resume", type=Path)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--batch", type=int, default=64)
+    parser.add_argument("--turns", type=int, default=3, help="steps per drawn batch")
+    parser.add_argument("--export", type=Path, help="only write this checkpoint as ONNX")
+    told = parser.parse_args()
+    told.out.mkdir(parents=True, exist_ok=True)
+    if told.export is not None:
+        print(export(told.export, told.out / "marks.onnx"))
+    else:
+        train(told)
+
+
+def train(told: argparse.Namespace) -> None:
+    """One call's worth of training."""
+    start = time.monotonic()
+    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    torch.backends.cudnn.benchmark = True
+    torch.set_float32_matmul_precision("high")
+    seed = told.seed * 1_000_003 + int(told.done_seconds)
+    torch.manual_seed(seed)
+    order = random.Random(seed)
+    generator = torch.Generator(device=device).manual_seed(seed)
+    net = MarkNet().to(device, memory_format=torch.channels_last)
+    decayed = [p for p in net.parameters() if p.dim() > 1]
+    plain = [p for p in net.parameters() if p.dim() <= 1]
+    optimiser = torch.optim.AdamW(
+        [{"params": decayed, "weight_decay": 0.02}, {"params": plain, "weight_decay": 0.0}], lr=PEAK_RATE
+    )
+    mean_net = copy.deepcopy(net).eval()
+    step = 0
+    if told.resume is not None:
+        step = _load(told.resume, net, mean_net, optimiser)
+    check = _check_batch(told.batch, device)
+    log = (told.out / "train_marks.log").open("a", encoding="utf-8")
+    drawn, shown_at, sums, n_sums = 0, start, {}, 0
+    for batch in _batches(told, generator, device, order):
+        gone = time.monotonic() - start
+        if gone > told.seconds:
+            break
+        for group in optimiser.param_groups:
+            group["lr"] = PEAK_RATE * _rate((told.done_seconds + gone), told.plan_seconds)
+        parts = _step(net, optimiser, batch, device)
+        step += 1
+        _follow(mean_net, net, step)
+        drawn += batch["fresh"] * told.batch
+        n_sums += 1
+        for name, value in parts.items():
+            sums[name] = sums.get(name, 0.0) + value
+        if time.monotonic() - shown_at > LOG_SECONDS:
+            line = {
+                "seconds": round(gone),
+                "step": step,
+                "drawn": drawn,
+                "rate": optimiser.param_groups[0]["lr"],
+            }
+            line |= {name: round(float(value) / n_sums, 4) for name, value in sums.items()}
+            line |= _checked(mean_net, check)
+            print(json.dumps(line), file=log, flush=True)
+            print(json.dumps(line), flush=True)
+            assert math.isfinite(line["density"]), "the loss is not a number"
+            shown_at, sums, n_sums = time.monotonic(), {}, 0
+    _save(told.out / "marks.pt", net, mean_net, optimiser, step)
+    line = {"end": round(time.monotonic() - start), "step": step, "drawn": drawn} | _checked(mean_net, check)
+    print(json.dumps(line), file=log, flush=True)
+    print(json.dumps(line), flush=True)
+
+
+def _rate(done: float, plan: float) -> float:
+    """Share of the peak rate: short warm-up, then a cosine to 1 %."""
+    warm = min(1.0, (done + 0.5) / WARM_SECONDS)
+    return warm * (0.01 + 0.99 * 0.5 * (1.0 + math.cos(math.pi * min(1.0, done / plan))))
+
+
+def _batches(
+    told: argparse.Namespace, generator: torch.Generator, device: torch.device, order: random.Random
+) -> Iterator[dict]:
+    """Draws a batch, gives it out, then ``turns`` - 1 older ones; each time mirrored and told anew."""
+    kept: list[dict[str, Tensor]] = []
+    while True:
+        # Two batches are drawn at once: drawing is many small kernels, and half as many cost half as much.
+        both = _packed(draw_sheets(2 * told.batch, generator, device))
+        for part in range(2):
+            fresh = {name: value[part::2].contiguous() for name, value in both.items()}
+            for turn in range(told.turns):
+                batch = fresh if turn == 0 or not kept else order.choice(kept)
+                yield _served(batch, generator, order) | {"fresh": float(turn == 0)}
+            if len(kept) < KEEP_BATCHES:
+                kept.append(fresh)
+            else:
+                kept[order.randrange(KEEP_BATCHES)] = fresh
+
+
+def _packed(sheets: Sheets) -> dict[str, Tensor]:
+    """A batch as small as it can be kept."""
+    p = sheets.prints
+    return {
+        "grey": sheets.grey.to(torch.uint8),
+        "inside": sheets.inside.to(torch.uint8),
+        "marks": torch.stack([p.x_mm, p.y_mm, p.radius_mm, p.there], dim=1),
+        "maps": torch.stack([sheets.union, sheets.rim, sheets.layers], dim=1).to(torch.float16),
+    }
+
+
+def _served(batch: dict[str, Tensor], generator: torch.Generator, order: random.Random) -> dict[str, Tensor]:
+    """Mirrored at random, with planes and a declared count, as the loss wants it."""
+    grey, inside, maps = batch["grey"], batch["inside"], batch["maps"]
+    marks = batch["marks"].clone()
+    if order.random() < 0.5:
+        grey, inside, maps = grey.flip(2), inside.flip(2), maps.flip(3)
+        marks[:, 0] = -marks[:, 0]
+    if order.random() < 0.5:
+        grey, inside, maps = grey.flip(1), inside.flip(1), maps.flip(2)
+        marks[:, 1] = -marks[:, 1]
+    planes = picture_planes(grey, inside)
+    count = _declared(marks[:, 3].sum(dim=1), generator)
+    planes = torch.cat([planes, (count / 10.0).view(-1, 1, 1, 1).expand(-1, 1, *planes.shape[2:])], dim=1)
+    return {
+        "planes": planes,
+        "x_mm": marks[:, 0],
+        "y_mm": marks[:, 1],
+        "radius_mm": marks[:, 2],
+        "there": marks[:, 3],
+        "union": maps[:, 0].float(),
+        "rim": maps[:, 1].float(),
+        "layers": maps[:, 2].float(),
+    }
+
+
+def _declared(true: Tensor, generator: torch.Generator) -> Tensor:
+    """What a player might tell: nothing, the count, a little off, any count of a face without marks."""
+
+    def draw() -> Tensor:
+        return torch.rand(true.shape, generator=generator, device=true.device)
+
+    off = torch.floor(draw() * 2.0) + 1.0
+    off = torch.where(draw() < 0.5, off, -off)
+    wrong = (draw() < TOLD_WRONG_SHARE).float()
+    count = (true + wrong * off).clamp(min=1.0)
+    count = torch.where(true > 0, count, torch.floor(draw() * 12.0) + 1.0)
+    return count * (draw() < TOLD_SHARE).float()
+
+
+def _step(
+    net: MarkNet, optimiser: torch.optim.Optimizer, batch: dict, device: torch.device
+) -> dict[str, Tensor]:
+    """One step downhill."""
+    planes = batch["planes"].to(memory_format=torch.channels_last)
+    net.train()
+    with torch.autocast(device.type, dtype=torch.bfloat16):
+        out = net(planes)
+    parts = losses(out, batch)
+    total = sum(WEIGHTS[name] * value for name, value in parts.items())
+    optimiser.zero_grad(set_to_none=True)
+    total.backward()
+    torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
+    optimiser.step()
+    return {name: value.detach() for name, value in parts.items()}
+
+
+@torch.no_grad()
+def _follow(mean_net: MarkNet, net: MarkNet, step: int) -> None:
+    """Moves the running mean toward the network; norms' statistics too."""
+    keep = min(MEAN_KEEP, (1.0 + step) / (10.0 + step))
+    mine, theirs = mean_net.state_dict(), net.state_dict()
+    floats = [k for k, v in mine.items() if v.dtype.is_floating_point]
+    torch._foreach_lerp_([mine[k] for k in floats], [theirs[k] for k in floats], 1.0 - keep)
+
+
+def _check_batch(n: int, device: torch.device) -> list[dict]:
+    """Held-out faces, the same at every look: once told, once not."""
+    generator = torch.Generator(device=device).manual_seed(CHECK_SEED)
+    packed = _packed(draw_sheets(n, generator, device))
+    fixed = random.Random(1)
+    fixed.random = lambda: 1.0  # never mirrored
+    served = _served(packed, generator, fixed)
+    true = served["there"].sum(dim=1)
+    both = []
+    for count in (torch.zeros_like(true), true):
+        planes = served["planes"].clone()
+        planes[:, 3] = (count / 10.0).view(-1, 1, 1)
+        both.append(served | {"planes": planes})
+    return both
+
+
+@torch.no_grad()
+def _checked(net: MarkNet, check: list[dict]) -> dict[str, float]:
+    """Held-out faces: the density's likelihood, count and middle, and F1 of plain peaks within 4 mm."""
+    said = {}
+    for name, batch in zip(("free", "told"), check, strict=True):
+        out = net(batch["planes"].to(memory_format=torch.channels_last)).float()
+        said[f"{name}_density"] = round(float(losses(out, batch)["density"]), 4)
+        rate = torch.exp(out[:, OUT_PLANES.index("density")].clamp(-14.0, 2.0))
+        true = batch["there"].sum(dim=1)
+        told = rate.sum(dim=(1, 2))
+        said[f"{name}_count_err"] = round(float((told - true).abs().mean()), 3)
+        column, row = to_grid(batch["x_mm"], batch["y_mm"])
+        grid_x = torch.arange(rate.shape[2], device=rate.device)
+        grid_y = torch.arange(rate.shape[1], device=rate.device)
+        mine = torch.stack([(rate.sum(1) * grid_x).sum(1), (rate.sum(2) * grid_y).sum(1)]) / told.clamp(
+            min=0.1
+        )
+        right = torch.stack([(column * batch["there"]).sum(1), (row * batch["there"]).sum(1)]) / true.clamp(
+            min=1.0
+        )
+        miss = (mine - right).norm(dim=0)[true > 0]
+        said[f"{name}_middle_mm"] = round(float(miss.median()), 3)
+        said[f"{name}_f1"] = round(_peak_f1(out[:, 0].sigmoid(), column, row, batch["there"]), 4)
+    return said
+
+
+def _peak_f1(centre: Tensor, column: Tensor, row: Tensor, there: Tensor) -> float:
+    """F1 within 4 mm of peaks of at least 0.25, matched greedily: a quick look, not the score of the docs."""
+    top = torch.nn.functional.max_pool2d(centre[:, None], 5, stride=1, padding=2)[:, 0]
+    peaks = ((centre == top) & (centre > 0.25)).cpu()
+    column, row, there = column.cpu(), row.cpu(), there.cpu()
+    right = found = 0
+    for i in range(len(peaks)):
+        at_row, at_column = torch.nonzero(peaks[i], as_tuple=True)
+        real = there[i] > 0.5
+        found += len(at_row)
+        if not len(at_row) or not bool(real.any()):
+            continue
+        far = torch.hypot(at_column[:, None] - column[i][real][None], at_row[:, None] - row[i][real][None])
+        while far.numel() and float(far.min()) <= 4.0:
+            k = int(far.argmin())
+            right += 1
+            far[k // far.shape[1], :] = 1e6
+            far[:, k % far.shape[1]] = 1e6
+    return 2.0 * right / max(1.0, found + float(there.sum()))
+
+
+def _save(path: Path, net: MarkNet, mean_net: MarkNet, optimiser: torch.optim.Optimizer, step: int) -> None:
+    """Everything needed to go on, under 16 MiB: the optimiser's moments in bfloat16."""
+    state = optimiser.state_dict()
+    for moments in state["state"].values():
+        for key in ("exp_avg", "exp_avg_sq"):
+            moments[key] = moments[key].to(torch.bfloat16).cpu()
+    torch.save(
+        {
+            "net": {k: v.cpu() for k, v in net.state_dict().items()},
+            "mean": {k: v.cpu() for k, v in mean_net.state_dict().items()},
+            "optimiser": state,
+            "step": step,
+            "in": IN_PLANES,
+            "out": OUT_PLANES,
+        },
+        path,
+    )
+
+
+def _load(path: Path, net: MarkNet, mean_net: MarkNet, optimiser: torch.optim.Optimizer) -> int:
+    kept = torch.load(path, map_location="cpu", weights_only=True)
+    net.load_state_dict(kept["net"])
+    mean_net.load_state_dict(kept["mean"])
+    optimiser.load_state_dict(kept["optimiser"])  # casts the moments back to the parameters' type
+    return int(kept["step"])
+
+
+def export(checkpoint: Path, onnx_path: Path) -> str:
+    """Writes the running mean of a checkpoint as ONNX that OpenCV reads; names ``planes`` and ``maps``."""
+    net = MarkNet()
+    net.load_state_dict(torch.load(checkpoint, map_location="cpu", weights_only=True)["mean"])
+    net.eval()
+    example = torch.zeros(1, len(IN_PLANES), 288, 512)
+    free = {2: "height", 3: "width"}
+    torch.onnx.export(
+        net,
+        (example,),
+        str(onnx_path),
+        input_names=["planes"],
+        output_names=["maps"],
+        dynamic_axes={"planes": free, "maps": free},
+        opset_version=13,
+        dynamo=False,
+    )
+    return f"{onnx_path}: {onnx_path.stat().st_size} bytes"
+
+
+if __name__ == "__main__":
+    main()
