@@ -7,6 +7,7 @@ never a bare sign.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -99,3 +100,105 @@ def _spot_words(record: dict[str, Any]) -> str:
     err = 1.96 * max(spot["toe_err_mm"], spot["high_err_mm"])
     how = {"measured": "measured", "centre mark": "from the centre mark", "assumed": "assumed"}[spot["from"]]
     return f"{how} ±{err:.0f} mm"
+
+
+def pattern_line(record: dict[str, Any]) -> str:
+    """The headline of the pattern with what stands behind it."""
+    pattern = record["pattern"]
+    label = PATTERN_WORDS[pattern["label"]]
+    words = f"Pattern: {label}"
+    needed = pattern.get("balls_needed")
+    if pattern["label"] in {"not settled", "maybe two groups", "too few"} and needed:
+        words += f"; about {plural(needed, 'more ball')} would settle it"
+    return words
+
+
+PATTERN_WORDS = {
+    "centred": "centred",
+    "toe": "toe side",
+    "heel": "heel side",
+    "high": "high",
+    "low": "low",
+    "high toe": "high on the toe side",
+    "high heel": "high on the heel side",
+    "low toe": "low on the toe side",
+    "low heel": "low on the heel side",
+    "scattered": "scattered",
+    "two groups": "two groups",
+    "maybe two groups": "maybe two groups",
+    "not settled": "not settled",
+    "too few": "too few marks to tell",
+}
+
+
+def flight_lines(record: dict[str, Any], units: Units) -> list[str]:
+    """What the strike alone did: start and bend with their 95 % ranges, speed kept.
+
+    Numbers are for the mean strike with face and path square; sides follow the player's hand.
+    """
+    flight, hand = record["flight"], record["hand"]
+    start, curve = flight["start_push_deg"], flight["curve_draw_m"]
+    started = _sided(start, lambda push: push_side(push, hand), "°", 1.0, 1)
+    scale = units.range_length(1.0)
+    bent = _sided(curve, lambda draw: draw_side(draw, hand), f" {units.lengths.value}", scale, 0)
+    kept = flight["speed_kept_frac"]
+    lines = [
+        f"This strike alone starts the ball {started}",
+        f"and bends it {bent}.",
+        f"Ball speed kept: {100 * min(1.0, kept['median']):.0f} %"
+        f" ({100 * kept['low95']:.0f} to {100 * kept['high95']:.0f} %).",
+    ]
+    return [" ".join(lines[:2]), lines[2]]
+
+
+def _sided(
+    quantity: dict[str, float], side: Callable[[float], str], unit: str, scale: float, digits: int
+) -> str:
+    """'2.3° right (1.8 to 2.9° right)', or 'either way' where the range covers both sides."""
+    middle, low, high = (scale * quantity[key] for key in ("median", "low95", "high95"))
+    if low < 0 < high:
+        return (
+            f"either way: between {abs(low):.{digits}f}{unit} {side(low)}"
+            f" and {abs(high):.{digits}f}{unit} {side(high)}"
+        )
+    near, far = sorted((abs(low), abs(high)))
+    return f"{abs(middle):.{digits}f}{unit} {side(middle)} ({near:.{digits}f} to {far:.{digits}f}{unit})"
+
+
+def scale_line(record: dict[str, Any]) -> str:
+    """What the millimetres rest on."""
+    scale = record["scale"]
+    what = SCALE_WORDS[scale["kind"]]
+    tilt = f", camera {scale['tilt_deg']:.0f}° off square" if scale["pose_known"] else ", tilt not known"
+    return f"Scale: {what}, ±{196 * scale['err_frac']:.1f} %{tilt}"
+
+
+SCALE_WORDS = {
+    "sheet": "the printed card",
+    "tags": "tags of the stated size",
+    "card": "an ID-1 card",
+    "ball": "a ball",
+    "face": "the face's own length",
+}
+
+
+def spot_line(record: dict[str, Any]) -> str:
+    """Which sweet spot was used, and how well it is known."""
+    spot = record["sweet_spot"]
+    where = {
+        "measured": f"measured, {place_words(spot['toe_mm'], spot['high_mm'])} of the face centre",
+        "centre mark": "the printed mark on the face",
+        "assumed": "assumed at the middle of the face's outline",
+    }[spot["from"]]
+    toe, high = 1.96 * spot["toe_err_mm"], 1.96 * spot["high_err_mm"]
+    return f"Sweet spot used: {where} (±{toe:.0f} mm toe-heel, ±{high:.0f} mm high-low)"
+
+
+def mark_line(mark: dict[str, Any]) -> str:
+    """'A  12 mm toe, 4 mm low  (±1.2 mm)', with what weakens it."""
+    err = 1.96 * max(mark["toe_err_mm"], mark["high_err_mm"])
+    doubts = [] if mark["sure"] else ["likely, not certain"]
+    if mark["at_edge"]:
+        doubts.append("cut by the edge")
+    tail = f"  {'; '.join(doubts)}" if doubts else ""
+    return f"{mark['letter']:>3s}  {place_words(mark['toe_mm'], mark['high_mm'])} (±{err:.1f} mm){tail}"
