@@ -1,0 +1,280 @@
+"""Where in the photo is the face, and which way does its toe lie? The learned finder's answer.
+
+A small network looks twice: at the whole photo, reduced, and at a crop around the face it found there, once
+as it is and once mirrored. It learned from drawn scenes only (facemark.learn.face_scenes), so its answer is a
+guess to be refined on the photo's own edges (outline.py), never an outline by itself.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import json
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib import resources
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from facemark.errors import FaceError
+from facemark.inputs import Hand, Photo
+
+Plane = NDArray[np.float32]
+Array = NDArray[np.float64]
+Forward = Callable[[Plane], Plane]  # (1, 3, H, W) RGB in 0..1 -> (9, H, W) maps
+
+MAPS = ("face", "head", "shaft", "edge", "scale", "toe_x", "toe_y", "up_x", "up_y")
+LONG_SIDE_PX = 448  # as trained
+STRIDE_PX = 32  # the network halves the picture five times
+FILL = 128  # grey that fills a canvas of other proportions, as trained
+CLOSE_FILL_FRAC = 0.66  # share of the crop that the face takes in the second look; trained on 0.5 to 0.88
+SEEN_FRAC = 0.5  # a pixel is face when this probable
+LEAST_FAR_PX = 60  # fewer face pixels than this in the whole photo's reduction cannot be measured
+LEAST_CLOSE_FRAC = 0.05  # a face fills at least this share of its own crop
+LEAST_CONFIDENCE_FRAC = (
+    0.45  # below, what was found is no face; assumed, checked on drawn scenes without a club
+)
+MOVED_FRAC = 0.12  # look a third time when the second look moved or resized the face by more
+
+_FOLDER = resources.files("facemark.see") / "weights"
+_lock = threading.Lock()  # an OpenCV network holds its own buffers
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FaceGuess:
+    """Maps over a box of the photo, (h, w) in 0..1, and what they say.
+
+    ``face``: powdered face, also where something thin covers it; ``head``: face and body; ``shaft``: hosel
+    and shaft; ``edge``: outline of the face; ``scale``: tags, card, ball or ruler. Only the chosen face is
+    left in ``face`` and ``edge``.
+    """
+
+    face: Plane
+    head: Plane
+    shaft: Plane
+    edge: Plane
+    scale: Plane
+    box_px: tuple[float, float, float, float]  # left, top, right, bottom; pixel centres at whole numbers
+    centre_px: Array  # (2,) centroid of the face
+    toe_px: Array  # (2,) unit vector toward the toe, x right, y down
+    up_px: Array  # (2,) unit vector toward the crown
+    toe_sure_frac: float  # 1: all pixels agree on the toe's side
+    confidence_frac: float  # 1: every pixel is surely face or surely not
+    weights_hash: str
+
+    @property
+    def hand(self) -> Hand:
+        """Seen from the front with the crown up, a right-handed head has its toe on the left."""
+        turn = self.toe_px[0] * self.up_px[1] - self.toe_px[1] * self.up_px[0]
+        return Hand.RIGHT if turn > 0 else Hand.LEFT
+
+    def photo_from_map(self, xy: Array) -> Array:
+        """(N, 2) photo pixels of (N, 2) map pixels (column, row), centres at whole numbers in both."""
+        left, top, right, bottom = self.box_px
+        height, width = self.face.shape
+        step = np.array([(right - left) / width, (bottom - top) / height])
+        return np.asarray(np.array([left, top]) + (np.asarray(xy, float).reshape(-1, 2) + 0.5) * step)
+
+    def map_from_photo(self, px: Array) -> Array:
+        """(N, 2) map pixels (column, row) of (N, 2) photo pixels."""
+        left, top, right, bottom = self.box_px
+        height, width = self.face.shape
+        step = np.array([(right - left) / width, (bottom - top) / height])
+        return np.asarray((np.asarray(px, float).reshape(-1, 2) - np.array([left, top])) / step - 0.5)
+
+
+def guess_face(photo: Photo) -> FaceGuess | None:
+    """Find the face.
+
+    Parameters
+    ----------
+    photo : Photo
+
+    Returns
+    -------
+    FaceGuess or None
+        None when the weights are not there (a caveat for the caller, ``face_net_missing``).
+
+    Raises
+    ------
+    FaceError
+        If no face is seen.
+    """
+    if not (_FOLDER / "face.onnx").is_file():
+        return None
+    return _guess(photo.pixels, _forward, weights_hash=_weights()[1])
+
+
+def model_card() -> dict[str, Any] | None:
+    """The card beside the weights; None without weights."""
+    if not (_FOLDER / "face.json").is_file():
+        return None
+    return dict(json.loads((_FOLDER / "face.json").read_text(encoding="utf-8")))
+
+
+def _guess(pixels: NDArray[np.uint8], forward: Forward, *, weights_hash: str) -> FaceGuess:
+    """Two looks, a third when the second one moved."""
+    height, width = pixels.shape[:2]
+    canvas = _far_canvas(height, width)
+    box = _grown((0, 0, width, height), canvas)
+    maps = forward(_drawn(pixels, box, canvas))
+    face = _chosen(maps, middle=None)
+    if np.count_nonzero(face) < LEAST_FAR_PX:
+        raise _not_seen()
+    for _ in range(2):
+        last = _box_of(face, box, canvas)
+        canvas = _close_canvas(last)
+        box = _crop_around(last, canvas)
+        maps = _both_ways(_drawn(pixels, box, canvas), forward)
+        face = _chosen(maps, middle=last)
+        if np.count_nonzero(face) < LEAST_CLOSE_FRAC * face.size:
+            raise _not_seen()
+        if _moved(last, _box_of(face, box, canvas)) < MOVED_FRAC:
+            break
+    return _result(maps, face, box, weights_hash)
+
+
+def _far_canvas(height: int, width: int) -> tuple[int, int]:
+    """(height, width) of the reduced whole photo, multiples of the stride."""
+    shrink = LONG_SIDE_PX / max(height, width)
+    sides = (max(STRIDE_PX, -(-round(side * shrink) // STRIDE_PX) * STRIDE_PX) for side in (height, width))
+    rows, columns = sides
+    return rows, columns
+
+
+Box = tuple[int, int, int, int]  # left, top, right, bottom in whole photo pixels; right and bottom excluded
+
+
+def _grown(box: Box, canvas: tuple[int, int]) -> Box:
+    """The smallest box around ``box`` with the canvas's proportions; it may reach beyond the photo."""
+    left, top, right, bottom = box
+    wide, tall = right - left, bottom - top
+    scale = max(wide / canvas[1], tall / canvas[0])
+    more_x, more_y = round(scale * canvas[1]) - wide, round(scale * canvas[0]) - tall
+    left, top = left - more_x // 2, top - more_y // 2
+    return left, top, left + wide + more_x, top + tall + more_y
+
+
+def _drawn(pixels: NDArray[np.uint8], box: Box, canvas: tuple[int, int]) -> Plane:
+    """(1, 3, h, w) the box of the photo on the canvas, RGB in 0..1."""
+    left, top, right, bottom = box
+    height, width = pixels.shape[:2]
+    seen = pixels[max(top, 0) : max(bottom, 0), max(left, 0) : max(right, 0)]
+    over = (max(-top, 0), max(bottom - height, 0), max(-left, 0), max(right - width, 0))
+    whole = cv2.copyMakeBorder(seen, *over, cv2.BORDER_CONSTANT, value=(FILL, FILL, FILL))
+    how = cv2.INTER_AREA if whole.shape[0] > canvas[0] else cv2.INTER_LINEAR
+    drawn = cv2.resize(whole, canvas[::-1], interpolation=how)
+    return np.ascontiguousarray(drawn.transpose(2, 0, 1)[None], dtype=np.float32) / np.float32(255)
+
+
+def _both_ways(picture: Plane, forward: Forward) -> Plane:
+    """Maps of the picture, averaged with those of its mirror image turned back."""
+    maps = forward(picture)
+    mirror = forward(np.ascontiguousarray(picture[..., ::-1]))[..., ::-1].copy()
+    for k, name in enumerate(MAPS):
+        if name.endswith("_x"):
+            mirror[k] = -mirror[k]
+    return np.asarray((maps + mirror) / 2, np.float32)
+
+
+def _chosen(maps: Plane, *, middle: tuple[float, float, float, float] | None) -> NDArray[np.bool_]:
+    """(h, w) the piece of the face map with the most probability in it; in a crop, the middle counts most."""
+    weight = maps[0].copy()
+    if middle is not None:
+        height, width = weight.shape
+        x = (np.arange(width) - width / 2) / (width / 2)
+        y = (np.arange(height) - height / 2) / (height / 2)
+        weight *= np.exp(-2 * (x[None, :] ** 2 + y[:, None] ** 2)).astype(np.float32)
+    n, pieces = cv2.connectedComponents((maps[0] > SEEN_FRAC).astype(np.uint8), connectivity=4)
+    if n < 2:
+        return np.zeros(weight.shape, bool)
+    sums = np.bincount(pieces.ravel(), weights=weight.ravel(), minlength=n)
+    return np.asarray(pieces == 1 + int(np.argmax(sums[1:])))
+
+
+def _box_of(face: NDArray[np.bool_], box: Box, canvas: tuple[int, int]) -> tuple[float, float, float, float]:
+    """Left, top, right, bottom of the face in photo pixels."""
+    columns, rows = np.flatnonzero(face.any(axis=0)), np.flatnonzero(face.any(axis=1))
+    shrink = (box[3] - box[1]) / canvas[0]
+    return (
+        box[0] + columns[0] * shrink,
+        box[1] + rows[0] * shrink,
+        box[0] + (columns[-1] + 1) * shrink,
+        box[1] + (rows[-1] + 1) * shrink,
+    )
+
+
+def _close_canvas(face_box: tuple[float, float, float, float]) -> tuple[int, int]:
+    """Lying or standing, as the face is."""
+    wide, tall = face_box[2] - face_box[0], face_box[3] - face_box[1]
+    return (352, 448) if wide >= tall else (448, 352)
+
+
+def _crop_around(face_box: tuple[float, float, float, float], canvas: tuple[int, int]) -> Box:
+    """The crop in whose middle the face fills its trained share."""
+    left, top, right, bottom = face_box
+    shrink = max((right - left) / canvas[1], (bottom - top) / canvas[0]) / CLOSE_FILL_FRAC
+    x = round((left + right) / 2 - shrink * canvas[1] / 2)
+    y = round((top + bottom) / 2 - shrink * canvas[0] / 2)
+    return x, y, x + max(1, round(shrink * canvas[1])), y + max(1, round(shrink * canvas[0]))
+
+
+def _moved(before: tuple[float, float, float, float], after: tuple[float, float, float, float]) -> float:
+    """Largest move of a side of the box, in shares of its longer side."""
+    size = max(before[2] - before[0], before[3] - before[1])
+    return max(abs(a - b) for a, b in zip(before, after, strict=True)) / size
+
+
+def _result(maps: Plane, face: NDArray[np.bool_], box: Box, weights_hash: str) -> FaceGuess:
+    # Soft borders belong to the chosen piece, other pieces do not.
+    near = cv2.dilate(face.astype(np.uint8), np.ones((15, 15), np.uint8)).astype(bool)
+    probable = np.where(near, maps[0], np.float32(0))
+    confidence = float(np.minimum(probable, face).sum() / np.maximum(probable, face).sum())
+    if confidence < LEAST_CONFIDENCE_FRAC:
+        raise _not_seen()
+    ways = (maps[5:] * (probable * face)).sum(axis=(1, 2)) / max(float((probable * face).sum()), 1e-6)
+    toe, up = np.asarray(ways[:2], float), np.asarray(ways[2:], float)
+    rows, columns = np.nonzero(face)
+    weights = probable[rows, columns].astype(float)
+    middle = np.array([np.average(columns, weights=weights), np.average(rows, weights=weights)])
+    left, top, right, bottom = (edge - 0.5 for edge in box)
+    step = np.array([(right - left) / face.shape[1], (bottom - top) / face.shape[0]])
+    return FaceGuess(
+        face=probable,
+        head=maps[1],
+        shaft=maps[2],
+        edge=np.where(near, maps[3], np.float32(0)),
+        scale=maps[4],
+        box_px=(left, top, right, bottom),
+        centre_px=np.array([left, top]) + (middle + 0.5) * step,
+        toe_px=toe / max(float(np.linalg.norm(toe)), 1e-6),
+        up_px=up / max(float(np.linalg.norm(up)), 1e-6),
+        toe_sure_frac=float(min(1.0, np.linalg.norm(toe))),
+        confidence_frac=confidence,
+        weights_hash=weights_hash,
+    )
+
+
+def _not_seen() -> FaceError:
+    return FaceError(
+        "no powdered club face was seen in the photo",
+        remedy="Fill a third to two thirds of the photo's width with the face, sharp and evenly lit.",
+    )
+
+
+@functools.cache
+def _weights() -> tuple[Any, str]:
+    """The network and the first half of its file's SHA-256."""
+    raw = (_FOLDER / "face.onnx").read_bytes()
+    return cv2.dnn.readNetFromONNX(np.frombuffer(raw, np.uint8)), hashlib.sha256(raw).hexdigest()[:32]
+
+
+def _forward(picture: Plane) -> Plane:
+    with _lock:
+        net = _weights()[0]
+        net.setInput(picture)
+        return np.asarray(net.forward()[0], np.float32)
