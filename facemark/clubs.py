@@ -18,6 +18,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import NamedTuple
 
+from facemark.errors import SetupError
 from facemark.inputs import Club, ClubKind
 
 
@@ -138,6 +139,99 @@ STATED_ERR: Mapping[str, float] = MappingProxyType(
 )
 
 
+# What a number can be at all; outside, the club file is refused. Wider than any head made, from memory, but
+# for the two head dimensions, which the Equipment Rules limit (127 mm heel to toe, 71.12 mm sole to crown).
+POSSIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "loft_deg": (0.0, 75.0),
+        "face_length_mm": (40.0, 127.0),
+        "face_height_mm": (15.0, 71.12),
+        "sweet_toe_mm": (-25.0, 25.0),
+        "sweet_high_mm": (-25.0, 25.0),
+        "bulge_mm": (100.0, 5000.0),  # or flat
+        "roll_mm": (100.0, 5000.0),
+        "head_kg": (0.120, 0.450),
+        "cg_depth_mm": (1.0, 70.0),
+        "moi_vertical_kgm2": (0.5e-4, 8.0e-4),
+        "moi_heeltoe_kgm2": (0.2e-4, 6.0e-4),
+        "moi_foreaft_kgm2": (0.2e-4, 6.0e-4),
+    }
+)
+MAY_BE_FLAT = frozenset({"bulge_mm", "roll_mm"})
+
+
+def err_of(club: Club, field: str) -> float:
+    """Tell how well a measured number of a club is known.
+
+    Parameters
+    ----------
+    club : Club
+    field : str
+        A key of ``STATED_ERR``.
+
+    Returns
+    -------
+    float
+        One standard error in the field's own unit: as stated, else the usual one for home measuring.
+    """
+    return club.errs.get(field, STATED_ERR[field])
+
+
+def club_mistakes(club: Club) -> list[tuple[str, str]]:
+    """List what cannot be about a club.
+
+    Parameters
+    ----------
+    club : Club
+
+    Returns
+    -------
+    list of (str, str)
+        Field name and, in words, what came and what is possible. Empty: the club is possible.
+    """
+    found = []
+    for field, (low, high) in POSSIBLE.items():
+        value = getattr(club, field)
+        flat = field in MAY_BE_FLAT and value == math.inf
+        if not flat and not low <= value <= high:
+            or_flat = ', or "flat"' if field in MAY_BE_FLAT else ""
+            found.append((field, f"{value:g} is not possible; {low:g} to {high:g}{or_flat} is"))
+    for field, err in club.errs.items():
+        if not (math.isfinite(err) and err >= 0.0):
+            found.append((field, f"its error {err:g} is not possible; 0 or more is"))
+    if not found and not club.assumed & {"moi_vertical_kgm2", "moi_heeltoe_kgm2", "moi_foreaft_kgm2"}:
+        moments = sorted((club.moi_vertical_kgm2, club.moi_heeltoe_kgm2, club.moi_foreaft_kgm2))
+        if moments[2] > moments[0] + moments[1]:
+            found.append(
+                (
+                    "moi_vertical_kgm2",
+                    "no body has one moment of inertia larger than the sum of its other two: "
+                    f"{moments[2]:g} against {moments[0]:g} + {moments[1]:g}",
+                )
+            )
+    return found
+
+
+def check_club(club: Club) -> None:
+    """Refuse a club that cannot be.
+
+    Parameters
+    ----------
+    club : Club
+
+    Raises
+    ------
+    SetupError
+        Naming every impossible number and what is possible.
+    """
+    found = club_mistakes(club)
+    if found:
+        raise SetupError(
+            f'the club "{club.name}" cannot be: ' + "; ".join(f"{field}: {why}" for field, why in found),
+            remedy="Correct these numbers in the club file, or leave them out to use typical ones.",
+        )
+
+
 def typical_club(kind: ClubKind) -> Club:
     """The typical club of a kind, everything assumed.
 
@@ -150,10 +244,21 @@ def typical_club(kind: ClubKind) -> Club:
     Club
         ``assumed`` names every numeric field.
     """
-    table = TYPICAL[kind]
+    typical = {name: row.value for name, row in TYPICAL[kind].items()}
     return Club(
         name=f"typical {kind.value}",
         kind=kind,
-        assumed=frozenset(table),
-        **{name: typical.value for name, typical in table.items()},
+        assumed=frozenset(typical),
+        loft_deg=typical["loft_deg"],
+        face_length_mm=typical["face_length_mm"],
+        face_height_mm=typical["face_height_mm"],
+        sweet_toe_mm=typical["sweet_toe_mm"],
+        sweet_high_mm=typical["sweet_high_mm"],
+        bulge_mm=typical["bulge_mm"],
+        roll_mm=typical["roll_mm"],
+        head_kg=typical["head_kg"],
+        cg_depth_mm=typical["cg_depth_mm"],
+        moi_vertical_kgm2=typical["moi_vertical_kgm2"],
+        moi_heeltoe_kgm2=typical["moi_heeltoe_kgm2"],
+        moi_foreaft_kgm2=typical["moi_foreaft_kgm2"],
     )
