@@ -212,3 +212,94 @@ OUTSIDE_MODEL_RANGE = _text(
     "The numbers may be wrong by more than stated.",
     "Take them as a direction only.",
 )
+# --- pattern and comparison ---
+MARK_STANDS_APART = _text(
+    "mark_stands_apart",
+    "A mark lies farther from the others than one group explains.",
+    "It may be a thin or mishit ball, or no strike at all; it pulls the centre and widens the spread.",
+    "Look at it in the picture. It is kept; the word without it is printed beside the word with it.",
+)
+MARK_OFF_FACE = _text(
+    "mark_off_face",
+    "A strike lies beyond the edge of any face of this kind.",
+    "It may be a typing slip, a wrong unit, or a ball off the hosel.",
+    "Check the number. It is kept until you take it out.",
+)
+SAME_PLACE_TWICE = _text(
+    "same_place_twice",
+    "Two strikes have exactly the same place.",
+    "If one mark was written down twice, the group looks tighter and surer than it is.",
+    "Check the list, and leave the second one out if it is a copy.",
+)
+MARKS_IN_LINE = _text(
+    "marks_in_line",
+    "All strikes lie in one place or on one line.",
+    "There is no spread in some direction to judge by, so nothing is claimed there.",
+    "Measure both toe-heel and high-low for every ball.",
+)
+SPREAD_BELOW_READING = _text(
+    "spread_below_reading",
+    "The marks are read no better than the strikes differ.",
+    "The spread of the strikes is uncertain; it is never zero.",
+    "Photograph closer and in soft light, after every three or four balls.",
+)
+WORD_HANGS_ON_MARK = _text(
+    "word_hangs_on_mark",
+    "The headline changes when the marks that are only likely are left out.",
+    "A word that hangs on a mark nobody is sure of is not settled.",
+    "Hit a few more balls, and photograph after every three or four.",
+)
+SWEET_SPOT_LIMITS = _text(
+    "sweet_spot_limits",
+    "What is common to all balls, mostly where the sweet spot lies, is known too roughly.",
+    "More balls do not settle this direction.",
+    "Measure the sweet spot and write it into the club file.",
+)
+BALLS_UNSEEN = _text(
+    "balls_unseen",
+    "Fewer strikes than balls hit.",
+    "Balls that missed the face are missing from the spread, which is then at least this large.",
+    "Say how many missed the face; photograph after every three or four balls.",
+)
+CONDITIONS_DIFFER = _text(
+    "conditions_differ",
+    "The sets were not hit under the same conditions.",
+    "A difference may come from the conditions instead of the club or the player.",
+    "Repeat with the same club, effort, tee height and way of finding the sweet spot.",
+)
+CONDITIONS_UNKNOWN = _text(
+    "conditions_unknown",
+    "It was not noted whether the sets were hit under the same conditions.",
+    "A difference may come from effort or tee height.",
+    "Note club, effort and tee height with every set.",
+)
+SWEET_SPOT_METHODS_DIFFER = _text(
+    "sweet_spot_methods_differ",
+    "The sweet spots were found in different ways.",
+    "Centres measured from them cannot be compared; spreads can.",
+    "Measure the sweet spot of every club in the same way.",
+)
+COUNTS_UNEQUAL = _text(
+    "counts_unequal",
+    "The sets hold very different numbers of balls.",
+    "The smallest set decides what can be said.",
+    "Hit the same number with each.",
+)
+DRIFT_IN_SET = _text(
+    "drift_in_set",
+    "The strikes wander with ball number.",
+    "Tiredness or warming up mixes with what is compared.",
+    "Rest, use the mixed order of facemark compare --plan, and repeat.",
+)
+BAD_DAY_FIRST = _text(
+    "bad_day_first",
+    "The first set is the worst of the series.",
+    "A series that starts after a bad day gets better by itself.",
+    "Leave the first set out of the trend (--started-bad), and go on counting.",
+)
+MARK_AT_LINE = _text(
+    "mark_at_line",
+    "A ball is too close to the line to call, or was hit but not seen.",
+    "The decision may hang on it.",
+    "Hit another block, or measure that ball again.",
+)
