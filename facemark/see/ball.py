@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 
 from facemark.see.camera import Array, Camera
 from facemark.see.edges import LIGHT_FROM_CODE
+from facemark.see.small import Small, shrink
 
 # Equipment Rules: not less than 42.67 mm. Balls are made up to 0.3 % larger (from memory, metrology.md 1).
 BALL_DIAMETER_MM = 42.67
@@ -30,13 +31,15 @@ BALL_ERR_FRAC = 0.0015
 VOTE_SIDE_PX = 320
 MIN_RADIUS_FRAC, MAX_RADIUS_FRAC = 0.014, 0.22  # of the picture's long side: 1.4 m away to 10 cm
 RADIUS_STEP = 1.12
-MAX_TRIED = 8
-FINE_RADIUS_PX = 110.0  # edges are measured at this size: 0.1 px is then 0.1 %
+MAX_TRIED = 6
+MIN_FINE_RADIUS_PX = 60.0  # edges repeat to 0.1 px, so this is good for 0.2 %
 N_ANGLES = 180
 MIN_CONTRAST_FRAC = 0.10  # (inside - outside) / (inside + outside) in light
 ON_LIMB_FRAC = 0.018  # an edge place within this of the radius belongs to the outline
-MIN_LIMB_FRAC = 0.45  # share of the outline that must be seen
-MIN_SHADE_FRAC = 0.06  # a sphere is at least this much darker somewhere near its rim; a flat disc is not
+MIN_LIMB_FRAC = 0.52  # share of the outline that must be seen
+MAX_GAP_DEG = 165.0  # widest stretch of outline hidden
+MAX_HUE_SPREAD = 0.07  # a yellow ball is bluer in its shade; skin and grass vary more
+MIN_SHADE_FRAC = 0.04  # a sphere is at least this much darker somewhere near its rim; a flat disc is not
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,7 +53,13 @@ class BallFind:
     score: float
 
 
-def find_ball(pixels: NDArray[np.uint8], camera: Camera, *, near_px: Array | None = None) -> BallFind | None:
+def find_ball(
+    pixels: NDArray[np.uint8],
+    camera: Camera,
+    *,
+    near_px: Array | None = None,
+    small: Small | None = None,
+) -> BallFind | None:
     """Find the ball.
 
     Parameters
@@ -60,37 +69,54 @@ def find_ball(pixels: NDArray[np.uint8], camera: Camera, *, near_px: Array | Non
     camera : Camera
     near_px : (2,), optional
         The face's centre; what covers it is not the ball.
+    small : Small, optional
+        ``shrink(pixels)``, if at hand.
 
     Returns
     -------
     BallFind, or None when nothing in the photo passes for a golf ball.
     """
-    factor = max(1, round(max(pixels.shape[:2]) / VOTE_SIDE_PX))
-    height, width = pixels.shape[0] // factor, pixels.shape[1] // factor
-    tiny = cv2.resize(
-        pixels[: height * factor, : width * factor], (width, height), interpolation=cv2.INTER_AREA
-    )
-    # The least of the three channels sets white off against anything coloured; brightness finds yellow balls.
-    for channel in (tiny.min(axis=2), cv2.cvtColor(tiny, cv2.COLOR_RGB2GRAY)):
-        found = []
-        for x, y, radius in _votes(np.asarray(channel, np.uint8)):
-            rough = np.array([(x + 0.5) * factor - 0.5, (y + 0.5) * factor - 0.5, radius * factor])
-            ball = _measure(pixels, camera, rough)
-            if ball is None:
+    small = shrink(pixels) if small is None else small
+    tiny = shrink(small.pixels, VOTE_SIDE_PX)
+    found: list[BallFind] = []
+    for channel, picture in enumerate(_channels(tiny.pixels)):
+        for x, y, radius in _votes(picture):
+            middle = small.px_from_small(tiny.px_from_small(np.array([x, y])))
+            rough = np.array([*middle, radius * tiny.factor * small.factor])
+            if near_px is not None and np.linalg.norm(rough[:2] - near_px) < rough[2]:
                 continue
-            centre = camera.project(ball.centre_cam_mm)[0]
-            radius_px = float(np.linalg.norm(ball.limb_px - centre, axis=1).mean())
-            if near_px is not None and np.linalg.norm(centre - near_px) < 1.05 * radius_px:
+            if any(_same(ball, rough) for ball in found):
                 continue
-            found.append(ball)
-        if found:
-            return max(found, key=lambda ball: ball.score)
-    return None
+            ball = _measure(pixels, small, camera, rough, channel)
+            if ball is not None and not (near_px is not None and _covers(ball, near_px)):
+                found.append(ball)
+        if found and max(ball.score for ball in found) > 0.75:
+            break
+    return max(found, key=lambda ball: ball.score) if found else None
 
 
-def _votes(channel: NDArray[np.uint8]) -> list[tuple[float, float, float]]:
+def _same(ball: BallFind, rough: Array) -> bool:
+    """Was this candidate measured already?"""
+    middle = ball.limb_px.mean(axis=0)
+    return float(np.linalg.norm(middle - rough[:2])) < 0.5 * float(np.ptp(ball.limb_px[:, 0]))
+
+
+def _covers(ball: BallFind, px: Array) -> bool:
+    """Does the ball, and a little more, cover this pixel?"""
+    outline = ball.limb_px.mean(axis=0) + 1.15 * (ball.limb_px - ball.limb_px.mean(axis=0))
+    return cv2.pointPolygonTest(outline.astype(np.float32), (float(px[0]), float(px[1])), False) >= 0
+
+
+def _channels(colour: NDArray[np.uint8] | NDArray[np.float32]) -> tuple[NDArray[np.float32], ...]:
+    """Three ways (..., 3) colour can set a ball off: white on anything coloured, bright, coloured on grey."""
+    colour = np.asarray(colour, np.float32)
+    least, most = colour.min(axis=-1), colour.max(axis=-1)
+    return least, colour.mean(axis=-1), most - least
+
+
+def _votes(channel: NDArray[np.float32]) -> list[tuple[float, float, float]]:
     """(x, y, radius) of the best round bright things in a tiny picture."""
-    smooth = cv2.GaussianBlur(channel.astype(np.float32), (0, 0), 1.0)
+    smooth = cv2.GaussianBlur(channel, (0, 0), 1.0)
     gx, gy = (
         cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=0.125),
         cv2.Sobel(smooth, cv2.CV_32F, 0, 1, scale=0.125),
@@ -113,10 +139,11 @@ def _votes(channel: NDArray[np.uint8]) -> list[tuple[float, float, float]]:
         blur = max(1.0, 0.07 * radius)
         field = cv2.GaussianBlur(tally.reshape(height, width).astype(np.float32), (0, 0), blur)
         # A whole circle of votes that all fall within the blur gives about 1.
-        field *= 2 * math.pi * blur**2 / (2 * math.pi * radius)
+        field *= blur**2 / radius
         top = cv2.dilate(field, np.ones((5, 5), np.uint8))
         for row, column in np.argwhere((field == top) & (field > 0.25)):
-            peaks.append((float(field[row, column]), float(column), float(row), radius))
+            # Small circles come together by chance; large ones hardly.
+            peaks.append((float(field[row, column]) * math.sqrt(radius), float(column), float(row), radius))
         radius *= RADIUS_STEP
     chosen: list[tuple[float, float, float]] = []
     for _, px, py, r in sorted(peaks, reverse=True):
@@ -127,134 +154,195 @@ def _votes(channel: NDArray[np.uint8]) -> list[tuple[float, float, float]]:
     return chosen
 
 
-def _measure(pixels: NDArray[np.uint8], camera: Camera, rough: Array) -> BallFind | None:
+def _measure(
+    pixels: NDArray[np.uint8], small: Small, camera: Camera, rough: Array, channel: int
+) -> BallFind | None:
     """The candidate measured along its outline, or None if it is no ball."""
-    radius = float(rough[2])
-    shrink = max(1.0, radius / FINE_RADIUS_PX)
-    low = np.maximum(np.floor(rough[:2] - 1.6 * radius).astype(int), 0)
-    high = np.minimum(np.ceil(rough[:2] + 1.6 * radius).astype(int) + 1, [pixels.shape[1], pixels.shape[0]])
-    crop = pixels[low[1] : high[1], low[0] : high[0]]
+    # The small copy will do for a ball that is still large in it.
+    coarse = rough[2] / small.factor >= MIN_FINE_RADIUS_PX
+    base, factor = (small.pixels, small.factor) if coarse else (pixels, 1)
+    radius = float(rough[2]) / factor
+    middle = (rough[:2] + 0.5) / factor - 0.5
+    low = np.maximum(np.floor(middle - 1.6 * radius).astype(int), 0)
+    high = np.minimum(np.ceil(middle + 1.6 * radius).astype(int) + 1, [base.shape[1], base.shape[0]])
+    crop = base[low[1] : high[1], low[0] : high[0]]
     if min(crop.shape[:2]) < 8:
         return None
-    size = np.maximum(np.round(np.array([crop.shape[1], crop.shape[0]]) / shrink).astype(int), 4)
-    scale = np.array([crop.shape[1], crop.shape[0]]) / size
-    fine = cv2.LUT(cv2.resize(crop, tuple(size.tolist()), interpolation=cv2.INTER_AREA), LIGHT_FROM_CODE)
-    fine = cv2.GaussianBlur(fine, (0, 0), 0.8)
-    circle = np.array([*((rough[:2] - low + 0.5) / scale - 0.5), radius / float(scale.mean())])
-    for reach in (0.30, 0.16):
-        limb = _limb(fine, circle, reach)
-        fitted = _circle(limb, circle)
-        if fitted is None or not 0.6 < fitted[2] / circle[2] < 1.6:
+    fine = cv2.GaussianBlur(cv2.LUT(crop, LIGHT_FROM_CODE), (0, 0), 0.8)
+    start = np.array([*(middle - low), radius])
+    centre, radii = start[:2], np.full(N_ANGLES, start[2])
+    cone: _Cone | None = None
+    for reach in (0.30, 0.16, 0.12):
+        places, of_look = _limb(fine, channel, centre, radii, reach)
+        cone = _fit_cone((places + low + 0.5) * factor - 0.5, of_look, camera)
+        if cone is None or cone.share < 0.6 * MIN_LIMB_FRAC:
             return None
-        circle = fitted
-    limb = _limb(fine, circle, 0.12)
-    away = np.abs(np.linalg.norm(limb - circle[:2], axis=1) - circle[2])
-    on = away < ON_LIMB_FRAC * circle[2] + 0.5
-    share = float(np.sum(on)) / N_ANGLES
-    if share < MIN_LIMB_FRAC or _gap_deg(limb[on] - circle[:2]) > 160.0 or not _like_ball(fine, circle):
+        centre, radii = _polar((_cone_px(cone.axis, cone.alpha, camera) + 0.5) / factor - 0.5 - low)
+        if not 0.6 < radii.mean() / start[2] < 1.6:
+            return None
+    if cone is None or cone.share < MIN_LIMB_FRAC or cone.gap_deg > MAX_GAP_DEG:
         return None
-    cone = _cone((limb[on] + 0.5) * scale - 0.5 + low, camera)
-    if cone is None:
+    if not _like_ball(fine, np.array([*centre, radii.mean()])):
         return None
-    axis, alpha, err = cone
-    distance = BALL_DIAMETER_MM / 2 / math.sin(alpha)
     return BallFind(
-        centre_cam_mm=axis * distance,
-        limb_px=_cone_px(axis, alpha, camera),
-        size_err_frac=err / math.tan(alpha),
-        score=share,
+        centre_cam_mm=cone.axis * (BALL_DIAMETER_MM / 2 / math.sin(cone.alpha)),
+        limb_px=_cone_px(cone.axis, cone.alpha, camera),
+        size_err_frac=cone.alpha_err / math.tan(cone.alpha),
+        score=cone.share,
     )
 
 
-def _limb(light: NDArray[np.float32], circle: Array, reach_frac: float) -> Array:
-    """(K, 2) places where the outline crosses rays from the circle's middle."""
+def _limb(
+    light: NDArray[np.float32], channel: int, centre: Array, radii: Array, reach_frac: float
+) -> tuple[Array, NDArray[np.intp]]:
+    """Places (K, 2) where looks from the middle outward cross a fall of light, and the look (K,) of each.
+
+    Two places a look: the sharpest fall, and the outermost one at least half as sharp, because a dimple's
+    shadow just inside the rim may be sharper than the rim.
+    """
     turn = np.arange(N_ANGLES) * (2 * math.pi / N_ANGLES)
-    step = 0.5
-    offsets = np.arange(-reach_frac * circle[2], reach_frac * circle[2] + step, step)
-    if len(offsets) < 9:
-        offsets = np.linspace(-reach_frac * circle[2], reach_frac * circle[2], 9)
-        step = float(offsets[1] - offsets[0])
-    reach = circle[2] + offsets
+    typical = float(radii.mean())
+    share = np.linspace(1 - reach_frac, 1 + reach_frac, int(np.clip(4 * reach_frac * typical, 16, 140)))
     direction = np.column_stack([np.cos(turn), np.sin(turn)])
-    grid = circle[:2] + reach[None, :, None] * direction[:, None, :]
+    reach = radii[:, None] * share
+    grid = centre + reach[:, :, None] * direction[:, None, :]
     seen = cv2.remap(
         light,
         grid.astype(np.float32),
         None,
         cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_CONSTANT,
-        borderValue=-1.0,
+        borderMode=cv2.BORDER_REPLICATE,
     )
-    value = np.asarray(seen, float).min(axis=2)
-    outside_picture = np.any(value < 0, axis=1)
+    value = _channels(seen)[channel]
     # Mean light just inside and just outside of every place along the look.
-    wide = max(2, round(0.045 * circle[2] / step))
+    wide = max(2, round(0.045 / (share[1] - share[0])))
     total = np.cumsum(np.pad(value, ((0, 0), (1, 0))), axis=1)
     mean = (total[:, wide:] - total[:, :-wide]) / wide
     inner, outer = mean[:, :-wide], mean[:, wide:]
-    contrast = (inner - outer) / (inner + outer + 3.0)
-    at = np.argmax(contrast, axis=1)
-    rows = np.arange(N_ANGLES)
-    level = 0.5 * (inner[rows, at] + outer[rows, at])
-    middle = at + wide - 0.5
-    # Half-way crossing nearest to the steepest place.
-    falls = (value[:, :-1] >= level[:, None]) & (value[:, 1:] < level[:, None])
-    index = np.arange(value.shape[1] - 1)
-    best = np.argmin(np.where(falls, np.abs(index + 0.5 - middle[:, None]), 1e6), axis=1)
-    drop = np.maximum(value[rows, best] - value[rows, best + 1], 1e-9)
-    place = best + (value[rows, best] - level) / drop
-    good = falls[rows, best] & (contrast[rows, at] > MIN_CONTRAST_FRAC) & ~outside_picture
-    radius = reach[0] + place * step
-    return np.asarray((circle[:2] + radius[:, None] * direction)[good])
-
-
-def _circle(points: Array, guess: Array) -> Array | None:
-    """Robust circle (x, y, radius): the best of many through three points, then least squares on its own."""
-    if len(points) < 0.3 * N_ANGLES:
-        return None
-    # Every third is drawn far apart on purpose; a fixed list of triples keeps the search repeatable.
-    n = len(points)
-    first = np.arange(n)
-    best, best_count = guess, -1.0
-    for one, two in ((n // 3, 2 * n // 3), (n // 4, n // 2), (n // 5, 3 * n // 5), (n // 6, n // 3)):
-        a, b, c = points[first], points[(first + one) % n], points[(first + two) % n]
-        centre, radius = _through(a, b, c)
-        away = np.abs(np.linalg.norm(points[None] - centre[:, None], axis=2) - radius[:, None])
-        inlier = np.clip(1.0 - away / (ON_LIMB_FRAC * radius[:, None] + 0.5), 0, None).sum(axis=1)
-        inlier[~np.isfinite(inlier) | (np.abs(np.log(radius / guess[2])) > 0.5)] = -1.0
-        k = int(np.argmax(inlier))
-        if inlier[k] > best_count:
-            best, best_count = np.array([*centre[k], radius[k]]), float(inlier[k])
-    if best_count < 0:
-        return None
-    for _ in range(5):
-        away = np.linalg.norm(points - best[:2], axis=1) - best[2]
-        on = np.abs(away) < ON_LIMB_FRAC * best[2] + 0.5
-        if on.sum() < 12:
-            return None
-        p = points[on]
-        design = np.column_stack([2 * p, np.ones(len(p))])
-        x, y, c = np.linalg.lstsq(design, np.sum(p**2, axis=1), rcond=None)[0]
-        best = np.array([x, y, math.sqrt(max(c + x * x + y * y, 1.0))])
-    return best
-
-
-def _through(a: Array, b: Array, c: Array) -> tuple[Array, Array]:
-    """Centres (N, 2) and radii (N,) of circles through three points each."""
-    ab, ac = b - a, c - a
-    area = 2 * (ab[:, 0] * ac[:, 1] - ab[:, 1] * ac[:, 0])
-    area = np.where(np.abs(area) < 1e-6, 1e-6, area)
-    ab2, ac2 = np.sum(ab**2, axis=1), np.sum(ac**2, axis=1)
-    shift = np.column_stack(
-        [(ac[:, 1] * ab2 - ab[:, 1] * ac2) / area, (ab[:, 0] * ac2 - ac[:, 0] * ab2) / area]
+    contrast = (inner - outer) / (np.abs(inner) + np.abs(outer) + 3.0)
+    # Where a look leaves the picture, what it would see there is not known.
+    limit = np.array([light.shape[1], light.shape[0]]) - 1.0
+    contrast[np.any((grid[:, -1] < 0) | (grid[:, -1] > limit), axis=1)] = 0.0
+    most = contrast.max(axis=1)
+    sharpest = np.argmax(contrast, axis=1)
+    last = contrast.shape[1] - 1 - np.argmax((contrast >= 0.5 * most[:, None])[:, ::-1], axis=1)
+    # From the outer end of that stretch back to its own peak.
+    outermost = np.array(
+        [
+            lo + int(np.argmax(row[lo : hi + 1]))
+            for row, lo, hi in zip(contrast, np.maximum(last - wide, 0), last, strict=True)
+        ]
     )
-    return a + shift, np.maximum(np.linalg.norm(shift, axis=1), 1e-3)
+    places, looks = [], []
+    for at in (sharpest, outermost):
+        index, ok = _half_way(value, inner, outer, at, wide)
+        ok &= (contrast[np.arange(N_ANGLES), at] > MIN_CONTRAST_FRAC) & (most > 0)
+        if at is outermost:
+            ok &= outermost != sharpest
+        radius = radii * (share[0] + index * (share[1] - share[0]))
+        places.append((centre + radius[:, None] * direction)[ok])
+        looks.append(np.flatnonzero(ok))
+    return np.vstack(places), np.concatenate(looks)
 
 
-def _gap_deg(offsets: Array) -> float:
-    """Widest stretch of the outline with nothing seen."""
-    turn = np.sort(np.degrees(np.arctan2(offsets[:, 1], offsets[:, 0])))
-    return float(np.max(np.diff(np.append(turn, turn[0] + 360.0))))
+def _half_way(
+    value: Array, inner: Array, outer: Array, at: NDArray[np.intp], wide: int
+) -> tuple[Array, NDArray[np.bool_]]:
+    """Fractional index where each row falls through half-way, nearest to the step found at ``at``."""
+    rows = np.arange(len(value))
+    level = 0.5 * (inner[rows, at] + outer[rows, at])
+    falls = (value[:, :-1] >= level[:, None]) & (value[:, 1:] < level[:, None])
+    away = np.abs(np.arange(value.shape[1] - 1) + 0.5 - (at + wide - 0.5)[:, None])
+    best = np.argmin(np.where(falls, away, 1e6), axis=1)
+    drop = np.maximum(value[rows, best] - value[rows, best + 1], 1e-9)
+    return best + (value[rows, best] - level) / drop, falls[rows, best]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Cone:
+    """Cone of sight touching the ball: unit ``axis`` (3,), half angle [rad] and one standard error of it."""
+
+    axis: Array
+    alpha: float
+    alpha_err: float
+    share: float  # of the looks around that saw the outline
+    gap_deg: float  # widest stretch without
+
+
+def _fit_cone(places_px: Array, look: NDArray[np.intp], camera: Camera) -> _Cone | None:
+    """The cone most places agree on; exact for any place in the picture.
+
+    Unit rays of a cone's outline lie in a plane (ray . axis = cos alpha), so three of them give a cone. The
+    best of a fixed list of triples spread round the outline, then least squares over those that agree.
+    """
+    if len(np.unique(look)) < 0.3 * N_ANGLES:
+        return None
+    rays = camera.rays(places_px)
+    rays /= np.linalg.norm(rays, axis=1, keepdims=True)
+    order = np.argsort(look, kind="stable")
+    rays, look = rays[order], look[order]
+    n = len(rays)
+    first = np.arange(0, n, max(1, n // 90))
+    best, best_count = None, 0.0
+    for one, two in (
+        (n // 3, 2 * n // 3),
+        (n // 4, n // 2),
+        (n // 5, 3 * n // 5),
+        (n // 6, n // 3),
+        (n // 7, n // 4),
+    ):
+        a, b, c = rays[first], rays[(first + one) % n], rays[(first + two) % n]
+        axes = np.cross(b - a, c - a)
+        axes /= np.maximum(np.linalg.norm(axes, axis=1, keepdims=True), 1e-12)
+        axes *= np.sign(axes[:, 2:] + 1e-12)
+        alpha = np.arccos(np.clip(np.sum(axes * a, axis=1), -1, 1))
+        off = np.abs(np.arccos(np.clip(axes @ rays.T, -1, 1)) - alpha[:, None])
+        count = np.clip(1.0 - off / (1.5 * ON_LIMB_FRAC * alpha[:, None] + 1e-9), 0, None).sum(axis=1)
+        count[(alpha < 0.005) | (alpha > 0.4)] = 0.0
+        k = int(np.argmax(count))
+        if count[k] > best_count:
+            best, best_count = (axes[k], float(alpha[k])), float(count[k])
+    if best is None:
+        return None
+    axis, alpha_best = best
+    keep = np.zeros(n, bool)
+    spread = 0.0
+    for _ in range(8):
+        side = np.cross(axis, [0.0, 1.0, 0.0])
+        side /= np.linalg.norm(side)
+        up = np.cross(side, axis)
+        angle = np.arccos(np.clip(rays @ axis, -1, 1))
+        keep = np.abs(angle - alpha_best) < ON_LIMB_FRAC * alpha_best
+        if keep.sum() < 12:
+            return None
+        # Moving the axis toward a ray makes that ray's angle smaller by as much.
+        toward = np.column_stack([rays @ side, rays @ up]) / np.sin(angle)[:, None]
+        design = np.column_stack([toward, np.ones(n)])[keep]
+        move = np.linalg.lstsq(design, angle[keep], rcond=None)[0]
+        spread = float(np.std(angle[keep] - design @ move))
+        axis = axis + side * move[0] + up * move[1]
+        axis /= np.linalg.norm(axis)
+        alpha_best = float(move[2])
+    looks = np.unique(look[keep])
+    gaps = np.diff(np.append(looks, looks[0] + N_ANGLES))
+    # Neighbouring looks share grass blades and dimples: about one in four is independent.
+    return _Cone(
+        axis=axis,
+        alpha=alpha_best,
+        alpha_err=spread / math.sqrt(len(looks) / 4.0),
+        share=len(looks) / N_ANGLES,
+        gap_deg=float(gaps.max()) * 360.0 / N_ANGLES,
+    )
+
+
+def _polar(outline: Array) -> tuple[Array, Array]:
+    """Middle (2,) of an outline and its radius at each look."""
+    middle = outline.mean(axis=0)
+    arm = outline - middle
+    angle = np.arctan2(arm[:, 1], arm[:, 0]) % (2 * math.pi)
+    order = np.argsort(angle)
+    turn = np.arange(N_ANGLES) * (2 * math.pi / N_ANGLES)
+    return middle, np.interp(turn, angle[order], np.linalg.norm(arm, axis=1)[order], period=2 * math.pi)
 
 
 def _like_ball(light: NDArray[np.float32], circle: Array) -> bool:
@@ -266,11 +354,12 @@ def _like_ball(light: NDArray[np.float32], circle: Array) -> bool:
     if inside.sum() < 60:
         return False
     colour = light[inside]
-    grey = colour.mean(axis=1)
+    # Roots, as the eye and a JPEG see it: the dark side of a ball in the sun counts too.
+    grey = np.sqrt(colour.mean(axis=1))
     # One colour: the share of each channel hardly changes from place to place.
     hue = colour / (colour.sum(axis=1, keepdims=True) + 6.0)
     spread = np.median(np.abs(hue - np.median(hue, axis=0)), axis=0).max()
-    if spread > 0.03:
+    if spread > MAX_HUE_SPREAD:
         return False
     # Lambert's sphere, with light from everywhere and from one side: linear in the surface normal.
     nz = np.sqrt(1.0 - rho2[inside])
@@ -287,39 +376,7 @@ def _like_ball(light: NDArray[np.float32], circle: Array) -> bool:
     odd = float(np.mean(np.abs(grey - model) > 0.35 * middle))
     rim = rho2[inside] > 0.80**2
     shade = 1.0 - float(np.quantile(model[rim], 0.15) / np.quantile(model, 0.9))
-    return rough < 0.12 and odd < 0.22 and shade > MIN_SHADE_FRAC
-
-
-def _cone(limb_px: Array, camera: Camera) -> tuple[Array, float, float] | None:
-    """Cone of sight that touches the ball: unit axis (3,), half angle [rad], one standard error of the angle.
-
-    Robust Gauss-Newton on angle(ray, axis) - half angle; exact for any place in the picture.
-    """
-    rays = camera.rays(limb_px)
-    rays /= np.linalg.norm(rays, axis=1, keepdims=True)
-    axis = rays.mean(axis=0)
-    axis /= np.linalg.norm(axis)
-    alpha, spread = 0.0, 0.0
-    keep = np.ones(len(rays), bool)
-    for _ in range(12):
-        side = np.cross(axis, [0.0, 1.0, 0.0])
-        side /= np.linalg.norm(side)
-        up = np.cross(side, axis)
-        angle = np.arccos(np.clip(rays @ axis, -1, 1))
-        if keep.sum() < 12:
-            return None
-        # Moving the axis toward a ray makes that ray's angle smaller by as much.
-        toward = np.column_stack([rays @ side, rays @ up]) / np.sin(angle)[:, None]
-        design = np.column_stack([toward, np.ones(len(rays))])
-        move = np.linalg.lstsq(design[keep], angle[keep], rcond=None)[0]
-        alpha = float(move[2])
-        axis = axis + side * move[0] + up * move[1]
-        axis /= np.linalg.norm(axis)
-        off = angle - design @ move
-        spread = max(1.4826 * float(np.median(np.abs(off[keep]))), 1e-6)
-        keep = np.abs(off) < 3.0 * spread
-    # Neighbouring looks share grass blades and dimples: about one in four is independent.
-    return axis, alpha, spread / math.sqrt(keep.sum() / 4.0)
+    return rough < 0.16 and odd < 0.15 and shade > MIN_SHADE_FRAC
 
 
 def _cone_px(axis: Array, alpha: float, camera: Camera) -> Array:
