@@ -1,9 +1,9 @@
 """Draw a phone photo of a powdered club face whose every number is known.
 
-For tests, documentation and the demo, and as a cross-check: written apart from the simulator that trains the
-splitter, with another idea of what a mark is (contact pressure against adhesion). Ray-cast bulge/roll face in a
-pinhole camera (docs of draw_scene, draw_marks); numpy and OpenCV only; the same generator state gives the same
-photo. The pictures are drawings: what holds on them need not hold on real powder.
+For tests, documentation and the demo, and as a cross-check: written apart from the simulator that trains
+the splitter, with another idea of what a mark is (contact pressure against adhesion). A bulge/roll face is
+ray-cast through a pinhole camera (draw_shoot), its marks are made in draw_marks. numpy and OpenCV only; the
+same generator state gives the same photo. These are drawings: what holds on them need not hold on powder.
 
 The truth dictionary uses the field names of the sample photos' truth: face frame in mm (toe plus, up plus,
 origin at the outline's area centroid), pixels of the upright image, pixel centres at whole numbers.
@@ -12,13 +12,12 @@ origin at the outline's area centroid), pixels of the upright image, pixel centr
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from facemark.inputs import ClubKind, Hand, Photo, ReferenceKind
 from facemark.see import draw_marks as marks_
@@ -26,9 +25,10 @@ from facemark.see.camera import Array
 from facemark.see.draw_head import Head, Plate, make_head, make_plate
 from facemark.see.draw_light import Develop, develop
 from facemark.see.draw_noise import Image
-from facemark.see.draw_scale import Flat
-from facemark.see.draw_scene import Scene, make_scene, shoot
+from facemark.see.draw_scene import Scene, make_scene
+from facemark.see.draw_shoot import shoot
 from facemark.see.draw_solids import on_face
+from facemark.see.draw_truth import truth_of
 from facemark.see.draw_view import View
 
 TIERS = ("easy", "normal", "hard")
@@ -181,20 +181,39 @@ def _settle(recipe: DrawRecipe, rng: np.random.Generator) -> _Plan:
     if "tilt" in hardships:
         tilt = (24.0, 35.0)
     return _Plan(
-        tier=recipe.tier, hand=recipe.hand or hand, kind=recipe.kind or kind, reference=recipe.reference or reference,
-        scene=recipe.scene, hits_mm=recipe.hits_mm, diameter_mm=recipe.diameter_mm, hardships=hardships,
-        n_marks=len(recipe.hits_mm) if recipe.hits_mm is not None
-        else recipe.n_marks if recipe.n_marks is not None else n_marks,
-        tilt_deg=recipe.tilt_deg or tilt, tag_side_mm=recipe.tag_side_mm, size_px=recipe.size_px, k1=recipe.k1,
-    )  # fmt: skip
+        tier=recipe.tier,
+        hand=recipe.hand or hand,
+        kind=recipe.kind or kind,
+        reference=recipe.reference or reference,
+        scene=recipe.scene,
+        hits_mm=recipe.hits_mm,
+        diameter_mm=recipe.diameter_mm,
+        hardships=hardships,
+        n_marks=len(recipe.hits_mm)
+        if recipe.hits_mm is not None
+        else recipe.n_marks
+        if recipe.n_marks is not None
+        else n_marks,
+        tilt_deg=recipe.tilt_deg or tilt,
+        tag_side_mm=recipe.tag_side_mm,
+        size_px=recipe.size_px,
+        k1=recipe.k1,
+    )
 
 
 def _scene(plan: _Plan, head: Head, rng: np.random.Generator) -> Scene:
     return make_scene(
-        head, rng, size_px=plan.size_px, reference=plan.reference, kind=plan.scene, tilt_deg=plan.tilt_deg,
-        n_edges=int(rng.integers(1, 3)) if "shadow" in plan.hardships else 0, glare="glare" in plan.hardships,
-        side_mm=plan.tag_side_mm, k1=plan.k1,
-    )  # fmt: skip
+        head,
+        rng,
+        size_px=plan.size_px,
+        reference=plan.reference,
+        kind=plan.scene,
+        tilt_deg=plan.tilt_deg,
+        n_edges=int(rng.integers(1, 3)) if "shadow" in plan.hardships else 0,
+        glare="glare" in plan.hardships,
+        side_mm=plan.tag_side_mm,
+        k1=plan.k1,
+    )
 
 
 def _plate_scale(view: View) -> float:
@@ -289,7 +308,20 @@ def _finish(
     pixels, jpeg = develop(linear, how, rng)
     told = None if rng.random() < 0.2 else scene.focal_35mm
     photo = Photo(pixels=pixels, name=name, focal_35mm=told)
-    return DrawnPhoto(photo=photo, jpeg=jpeg, truth=_truth(name, plan, scene, head, face, how))
+    return DrawnPhoto(
+        photo=photo,
+        jpeg=jpeg,
+        truth=truth_of(
+            name,
+            scene,
+            head,
+            face.plate,
+            face.hits,
+            tier=plan.tier,
+            hardships=sorted(plan.hardships),
+            jpeg_quality=how.jpeg_quality,
+        ),
+    )
 
 
 def _develop_settings(
@@ -312,135 +344,16 @@ def _develop_settings(
         blur, shake = rng.uniform(1.5, 3.2), rng.normal(0.0, 3.0, 2)
     noise = rng.uniform(0.8, 3.0) if not hard else rng.uniform(1.5, 6.0)
     return Develop(
-        exposure=float(exposure), balance=tuple(1.0 + rng.normal(0.0, 0.05, 3) * [1, 0.2, 1]),
-        blur_px=float(blur * scale), motion_px=(float(shake[0] * scale), float(shake[1] * scale)),
-        noise=float(noise + (3.0 if "dim" in plan.hardships else 0.0)), sharpen=float(rng.choice([0.0, 0.3, 0.7, 1.1])),
-        vignette=float(rng.uniform(0.0, 0.3)), contrast=float(rng.uniform(0.0, 0.6)),
+        exposure=float(exposure),
+        balance=tuple(1.0 + rng.normal(0.0, 0.05, 3) * [1, 0.2, 1]),
+        blur_px=float(blur * scale),
+        motion_px=(float(shake[0] * scale), float(shake[1] * scale)),
+        noise=float(noise + (3.0 if "dim" in plan.hardships else 0.0)),
+        sharpen=float(rng.choice([0.0, 0.3, 0.7, 1.1])),
+        vignette=float(rng.uniform(0.0, 0.3)),
+        contrast=float(rng.uniform(0.0, 0.6)),
         jpeg_quality=int(rng.integers(25, 60) if "jpeg" in plan.hardships else rng.integers(78, 96)),
-    )  # fmt: skip
+    )
 
 
-def _truth(name: str, plan: _Plan, scene: Scene, head: Head, face: _Face, how: Develop) -> dict[str, Any]:
-    """Everything a reader could be asked, in the sample photos' words."""
-    view, hits = scene.view, face.hits
-    at = np.array([[h.toe_mm, h.high_mm] for h in hits], float).reshape(-1, 2)
-    flat = math.isinf(head.bulge_mm)
-    alone, on = marks_.shares(face.plate, hits)
-    px = view.px(on_face(head, at)) if len(at) else np.zeros((0, 2))
-    centre = view.px(on_face(head, np.zeros((1, 2))))[0]
-    return {
-        "image": name,
-        "tier": plan.tier,
-        "handed": "R" if head.hand is Hand.RIGHT else "L",
-        "club_kind": head.kind.value,
-        "face_length_mm": head.length_mm,
-        "face_height_mm": head.height_mm,
-        "bulge_radius_mm": None if flat else head.bulge_mm,
-        "roll_radius_mm": None if flat else head.roll_mm,
-        "loft_deg": head.loft_deg,
-        "lie_deg": head.lie_deg,
-        "hardships": sorted(plan.hardships),
-        "scene": scene.kind,
-        "background": scene.ground,
-        "image_size": [view.width_px, view.height_px],
-        "exif_orientation": 1,
-        "jpeg_quality": how.jpeg_quality,
-        "camera": {
-            "K": [[view.focal_px, 0, view.centre_px[0]], [0, view.focal_px, view.centre_px[1]], [0, 0, 1]],
-            "dist_opencv": [view.k1, 0.0, 0.0, 0.0, 0.0],
-            "R_face_to_cam": view.axes_cam.tolist(),
-            "t_face_to_cam": view.origin_cam_mm.tolist(),
-            "f35_equiv": scene.focal_35mm,
-            "tilt_deg": scene.tilt_deg,
-            "distance_mm": float(np.linalg.norm(view.eye_mm)),
-        },
-        "mm_per_px_at_face_centre": _scale_at_centre(view, head),
-        "reference": _reference_truth(scene),
-        "face_outline_mm": np.round(head.outline_mm, 4).tolist(),
-        "face_outline_px": np.round(view.px(on_face(head, head.outline_mm)), 3).tolist(),
-        "face_centre_mm": [0.0, 0.0],
-        "face_centre_px": centre.tolist(),
-        "sweet_spot_mm": head.sweet_mm.tolist(),
-        "sweet_spot_px": view.px(on_face(head, head.sweet_mm[None]))[0].tolist(),
-        "pattern": {"label": pattern_label(at, head.sweet_mm)},
-        "marks": [
-            {
-                "order": k + 1,
-                "x_mm": h.toe_mm,
-                "y_mm": h.high_mm,
-                "x_px": float(px[k, 0]),
-                "y_px": float(px[k, 1]),
-                "diameter_mm": h.diameter_mm,
-                "fraction_on_face": float(on[k]),
-                "fraction_touched_by_no_other_mark": float(alone[k]),
-            }
-            for k, h in enumerate(hits)
-        ],
-        "group": _group(at, head.sweet_mm),
-    }
-
-
-def _scale_at_centre(view: View, head: Head) -> list[float]:
-    """mm per px toe-heel and high-low at the face centre."""
-    ends = view.px(on_face(head, np.array([[-0.5, 0], [0.5, 0], [0, -0.5], [0, 0.5]])))
-    return [1.0 / float(np.linalg.norm(ends[1] - ends[0])), 1.0 / float(np.linalg.norm(ends[3] - ends[2]))]
-
-
-def _reference_truth(scene: Scene) -> dict[str, Any]:
-    scale, view = scene.scale, scene.view
-    if scale is None:
-        return {"kind": "none"}
-    if not isinstance(scale, Flat):
-        return {
-            "kind": "ball",
-            "diameter_mm": scale.diameter_mm,
-            "centre_mm": scale.centre_mm.tolist(),
-            "depth_of_centre_behind_face_centre_mm": -float(scale.centre_mm[2]),
-            "centre_px": view.px(scale.centre_mm[None])[0].tolist(),
-        }
-    common: dict[str, Any] = {
-        "depth_mm": float(scale.origin_mm[2]),
-        "outline_px": np.round(view.px(scale.place(scale.bounds())), 3).tolist(),
-    }
-    if scale.kind is ReferenceKind.CARD:
-        return {"kind": "card", **common, "corner_radius_mm": scale.corner_mm}
-    return {
-        "kind": "aruco",
-        "dictionary": "DICT_4X4_50",
-        "marker_side_mm": scale.side_mm,
-        "shape": scale.layout,
-        **common,
-        "markers": [
-            {"id": t.number, "corners_px": np.round(view.px(scale.place(t.corners_mm)), 3).tolist()}
-            for t in scale.tags
-        ],
-    }
-
-
-def _group(at: Array, sweet: Array) -> dict[str, Any]:
-    if not len(at):
-        return {"n": 0}
-    sd = at.std(axis=0, ddof=1) if len(at) > 1 else np.zeros(2)
-    mean = at.mean(axis=0)
-    return {
-        "n": len(at), "mean_mm": mean.tolist(), "sd_mm": sd.tolist(), "mean_from_sweet_spot_mm": (mean - sweet).tolist(),
-    }  # fmt: skip
-
-
-def pattern_label(at: Array, sweet: Array) -> str:
-    """A plain word for where the drawn group lies: within 5 mm of the sweet spot counts as centred."""
-    if not len(at):
-        return "none"
-    toe, high = at.mean(axis=0) - sweet
-    words = [
-        w
-        for w in (
-            "high" if high > 5 else "low" if high < -5 else "",
-            "toe" if toe > 5 else "heel" if toe < -5 else "",
-        )
-        if w
-    ]
-    return "_".join(words) or "centred"
-
-
-__all__ = ["HARDSHIPS", "TIERS", "DrawRecipe", "DrawnPhoto", "draw_photo", "draw_series", "pattern_label"]
+__all__ = ["HARDSHIPS", "TIERS", "DrawRecipe", "DrawnPhoto", "draw_photo", "draw_series"]

@@ -1,6 +1,6 @@
 """What lies under and behind a drawn club: turf, mat, concrete, cloth, boards; sky, hedge, wall.
 
-Ground textures are square tiles, mirrored on and on, seen in perspective; backdrops are blurred as a phone blurs them.
+Ground textures are square tiles, mirrored on and on, seen in perspective; backdrops are out of focus.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def ground_tile(kind: str, hue: float, rng: np.random.Generator) -> tuple[Image,
             tone[row : row + 5] *= 0.15
         return _tinted(tone, [1.25, 1.0, 0.7], rng), 480.0
     stones = layered_noise(shape, (26, 11), rng)
-    tone = 0.25 * np.exp(0.5 * np.tanh(2.0 * stones) + 0.15 * smooth_noise(shape, 2, rng))
+    tone = 0.25 * np.exp(0.3 * np.tanh(2.0 * stones) + 0.15 * smooth_noise(shape, 2, rng))
     return _tinted(tone, [1.05, 1.0, 0.92], rng), 260.0
 
 
@@ -59,7 +59,7 @@ def _tinted(tone: Image, colour: list[float] | Array, rng: np.random.Generator) 
 
 
 def grass_colour(hue: float, light: Array) -> Array:
-    """(N, 3) linear greens: 0 blue-green artificial turf, 1 yellow-green natural; ``light`` (N,) brightness."""
+    """(N, 3) linear greens, ``hue`` 0 blue-green turf to 1 yellow-green grass; ``light`` (N,) brightness."""
     base = np.array([0.035 + 0.10 * hue, 0.13 + 0.04 * hue, 0.045 - 0.02 * hue])
     return np.asarray(light[:, None] * base)
 
@@ -98,20 +98,24 @@ def draw_ground(
     far = 1.0 / np.maximum(near, np.float32(1.0 / FAR_MM))
     scale = TILE_PX / tile_mm
     start = (view.eye_mm - point_mm) @ np.column_stack([a, b]) * scale
-    at = cv2.merge([along_a * far * np.float32(scale) + np.float32(start[0]),
-                    along_b * far * np.float32(scale) + np.float32(start[1])])  # fmt: skip
-    # Two sharpnesses of the tile stand in for a mip pyramid and the lens's depth of field.
+    at = cv2.merge(
+        [
+            along_a * far * np.float32(scale) + np.float32(start[0]),
+            along_b * far * np.float32(scale) + np.float32(start[1]),
+        ]
+    )
     near_mm = float(np.linalg.norm(view.eye_mm))
     shrink = near_mm / view.focal_px * scale
-    fine = cv2.GaussianBlur(tile, (0, 0), max(0.45 * shrink, 0.3), borderType=cv2.BORDER_REFLECT)
-    dull = cv2.GaussianBlur(tile, (0, 0), 4.0 * shrink + 4.0, borderType=cv2.BORDER_REFLECT)
+    fine = cv2.GaussianBlur(tile, (0, 0), 0.45 * shrink) if shrink > 0.8 else tile
     picture = cv2.remap(fine, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
-    weight = np.clip((far / np.float32(near_mm) - 1.25) / 1.2, 0.0, 1.0)[..., None]
+    weight = np.clip((far / np.float32(near_mm) - 1.25) / 1.2, 0.0, 1.0)
     if weight.max() > 0:
-        soft = cv2.remap(
-            dull, np.ascontiguousarray(at[::4, ::4]), None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT
-        )
-        picture += weight * (cv2.resize(soft, picture.shape[1::-1], interpolation=cv2.INTER_LINEAR) - picture)
+        # A dull copy of the tile stands in for a mip pyramid and the lens's depth of field.
+        small = cv2.resize(tile, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+        dull = cv2.GaussianBlur(small, (0, 0), shrink + 1.0, borderType=cv2.BORDER_REFLECT)
+        quarter = np.ascontiguousarray(at[::4, ::4]) * 0.25
+        soft = cv2.remap(dull, quarter, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
+        picture += weight[..., None] * (cv2.resize(soft, picture.shape[1::-1]) - picture)
     return np.asarray(picture, np.float32), far
 
 
@@ -160,9 +164,16 @@ def backdrop(shape: tuple[int, int], rng: np.random.Generator) -> Image:
 
 
 def standing_blades(
-    view: View, image: Image, floor: tuple[Array, Array], reach_mm: float, rng: np.random.Generator, *,
-    n: int, hue: float, light: float
-) -> None:  # fmt: skip
+    view: View,
+    image: Image,
+    floor: tuple[Array, Array],
+    reach_mm: float,
+    rng: np.random.Generator,
+    *,
+    n: int,
+    hue: float,
+    light: float,
+) -> None:
     """Draw upright blades of grass before the sole into ``image``, far ones first.
 
     They hide a little of the face's lower edge. Denser near the club, none beyond two head lengths.

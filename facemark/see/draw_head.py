@@ -1,7 +1,7 @@
 """The club head of a drawn photo: outline, curvature, finish, score lines and decals, before any powder.
 
-Shapes are drawn over broad ranges (face 78-122 mm long; trade.md 2.3 and the Equipment Rules bound the head at
-127 mm): breadth, not any one head, is wanted. All of it assumed unless a line says otherwise.
+Broad ranges (faces 78-122 mm long; the Equipment Rules bound a head at 127 mm): breadth, not any one head, is
+wanted. All of it assumed unless a line says otherwise.
 """
 
 from __future__ import annotations
@@ -21,21 +21,61 @@ PLATE_PAD_MM = 3.0
 
 # Control polygons, x from heel -0.5 to toe +0.5, y from sole to crown; rounded by corner cutting.
 _WOOD = (
-    (-0.50, -0.04), (-0.46, 0.20), (-0.20, 0.42), (0.12, 0.50), (0.38, 0.42), (0.50, 0.14),
-    (0.49, -0.20), (0.30, -0.46), (-0.05, -0.50), (-0.34, -0.40), (-0.49, -0.22),
-)  # fmt: skip
+    (-0.50, -0.04),
+    (-0.46, 0.20),
+    (-0.20, 0.42),
+    (0.12, 0.50),
+    (0.38, 0.42),
+    (0.50, 0.14),
+    (0.49, -0.20),
+    (0.30, -0.46),
+    (-0.05, -0.50),
+    (-0.34, -0.40),
+    (-0.49, -0.22),
+)
 _BOXY = (
-    (-0.50, -0.05), (-0.48, 0.30), (-0.30, 0.47), (0.10, 0.50), (0.42, 0.45), (0.50, 0.22),
-    (0.50, -0.25), (0.38, -0.46), (-0.05, -0.50), (-0.40, -0.45), (-0.50, -0.28),
-)  # fmt: skip
+    (-0.50, -0.05),
+    (-0.48, 0.30),
+    (-0.30, 0.47),
+    (0.10, 0.50),
+    (0.42, 0.45),
+    (0.50, 0.22),
+    (0.50, -0.25),
+    (0.38, -0.46),
+    (-0.05, -0.50),
+    (-0.40, -0.45),
+    (-0.50, -0.28),
+)
 _PEAR = (
-    (-0.50, -0.12), (-0.42, 0.05), (-0.20, 0.28), (0.08, 0.47), (0.30, 0.50), (0.47, 0.34), (0.50, 0.02),
-    (0.46, -0.30), (0.25, -0.48), (-0.05, -0.50), (-0.33, -0.42), (-0.48, -0.28),
-)  # fmt: skip
+    (-0.50, -0.12),
+    (-0.42, 0.05),
+    (-0.20, 0.28),
+    (0.08, 0.47),
+    (0.30, 0.50),
+    (0.47, 0.34),
+    (0.50, 0.02),
+    (0.46, -0.30),
+    (0.25, -0.48),
+    (-0.05, -0.50),
+    (-0.33, -0.42),
+    (-0.48, -0.28),
+)
 _IRON = (
-    (-0.50, -0.30), (-0.50, -0.06), (-0.45, 0.02), (-0.20, 0.14), (0.10, 0.31), (0.33, 0.49), (0.42, 0.50),
-    (0.49, 0.40), (0.50, 0.10), (0.45, -0.25), (0.34, -0.46), (0.05, -0.50), (-0.30, -0.46), (-0.47, -0.42),
-)  # fmt: skip
+    (-0.50, -0.30),
+    (-0.50, -0.06),
+    (-0.45, 0.02),
+    (-0.20, 0.14),
+    (0.10, 0.31),
+    (0.33, 0.49),
+    (0.42, 0.50),
+    (0.49, 0.40),
+    (0.50, 0.10),
+    (0.45, -0.25),
+    (0.34, -0.46),
+    (0.05, -0.50),
+    (-0.30, -0.46),
+    (-0.47, -0.42),
+)
 
 # kind: face length, face height, bulge radius, loft, lie (low, high)
 _RANGES: dict[ClubKind, tuple[tuple[float, float], ...]] = {
@@ -136,8 +176,12 @@ def make_head(kind: ClubKind, hand: Hand, rng: np.random.Generator) -> Head:
         metal, gloss, shine = [(0.30, 0.35, 90.0), (0.22, 0.25, 25.0), (0.07, 0.15, 30.0)][base]
     else:  # grey satin, dark satin, black gloss, brushed steel, black matt
         metal, gloss, shine = [
-            (0.16, 0.22, 25.0), (0.08, 0.15, 30.0), (0.025, 0.12, 250.0), (0.20, 0.30, 60.0), (0.03, 0.06, 15.0),
-        ][base]  # fmt: skip
+            (0.16, 0.22, 25.0),
+            (0.08, 0.15, 30.0),
+            (0.025, 0.12, 250.0),
+            (0.20, 0.30, 60.0),
+            (0.03, 0.06, 15.0),
+        ][base]
     tint = 1.0 + rng.normal(0.0, 0.04, 3)
     hue = rng.uniform(0.02, 0.25, 3) if rng.random() < 0.35 else np.full(3, rng.uniform(0.01, 0.25))
     depth = {ClubKind.DRIVER: 100.0, ClubKind.FAIRWAY: 74.0, ClubKind.HYBRID: 52.0}.get(kind, 18.0)
@@ -167,7 +211,7 @@ def _outline(
     jitter: float,
     rng: np.random.Generator,
 ) -> Array:
-    """Round the jittered polygon (Chaikin's corner cutting), scale it, put its area centroid at the origin."""
+    """Round the jittered polygon (Chaikin's corner cutting), scale it, centre its area centroid."""
     pts = np.array(polygon) + rng.normal(0.0, jitter, (len(polygon), 2))
     # Woods differ in how much higher the toe is than the heel; irons keep their slope.
     pts[:, 1] += rng.uniform(-0.12, 0.06) * pts[:, 0] * (pts[:, 1] > 0)
@@ -200,9 +244,14 @@ def make_plate(head: Head, px_per_mm: float, rng: np.random.Generator) -> Plate:
     shape = (int((high[1] - low[1]) * px_per_mm) + 1, int((high[0] - low[0]) * px_per_mm) + 1)
     empty = np.zeros(shape, np.float32)
     plate = Plate(
-        px_per_mm=px_per_mm, left_mm=float(low[0]), top_mm=float(high[1]),
-        inside=empty, groove=empty, paint=np.zeros((*shape, 3), np.float32), matt=empty,
-    )  # fmt: skip
+        px_per_mm=px_per_mm,
+        left_mm=float(low[0]),
+        top_mm=float(high[1]),
+        inside=empty,
+        groove=empty,
+        paint=np.zeros((*shape, 3), np.float32),
+        matt=empty,
+    )
     inside = fill(plate, head.outline_mm)
     groove = _grooves(head, plate, rng) * inside
     # Brushing runs along or across the lines; its depth is small on polished faces.
@@ -222,9 +271,14 @@ def make_plate(head: Head, px_per_mm: float, rng: np.random.Generator) -> Plate:
         paint = paint * (1.0 + mark[..., None] * rng.uniform(-0.6, 1.2))
     paint = paint * (1.0 - 0.55 * groove[..., None])
     return Plate(
-        px_per_mm=px_per_mm, left_mm=plate.left_mm, top_mm=plate.top_mm, inside=inside, groove=groove,
-        paint=np.asarray(paint, np.float32), matt=np.asarray(matt, np.float32),
-    )  # fmt: skip
+        px_per_mm=px_per_mm,
+        left_mm=plate.left_mm,
+        top_mm=plate.top_mm,
+        inside=inside,
+        groove=groove,
+        paint=np.asarray(paint, np.float32),
+        matt=np.asarray(matt, np.float32),
+    )
 
 
 def fill(plate: Plate, mm: Array) -> Image:
@@ -312,8 +366,8 @@ def _decals(
             mask = np.maximum(mask, stroke(plate, bar, rng.uniform(0.6, 2.0)))
     elif kind == "chevron":
         for k in range(int(rng.integers(1, 4))):
-            tip = at + [0.0, -6.0 + 4.0 * k]
-            mask = np.maximum(mask, stroke(plate, np.array([tip + [-5, 4], tip, tip + [5, 4]]), 0.9))
+            tip = at + np.array([0.0, -6.0 + 4.0 * k])
+            mask = np.maximum(mask, stroke(plate, tip + np.array([[-5, 4], [0, 0], [5, 4]]), 0.9))
     elif kind == "patches":
         for side in (-1.0, 1.0):
             corner = np.array([side * 0.75 * half, rng.uniform(-8.0, 8.0)])

@@ -41,7 +41,7 @@ class Light:
         # A dark horizon line makes metal look like metal.
         dome = step(high, -0.25, 0.30)[..., None]
         total = dome * self.sky_rgb.astype(np.float32) + (1 - dome) * self.floor_rgb.astype(np.float32) * 0.6
-        total = total * (0.55 + 0.9 * step(high, 0.1, 0.9))[..., None]
+        total = total * (0.35 + 0.75 * step(high, 0.1, 0.9))[..., None]
         sun = self._lobe(direction, self.to_sun, shine, 1.0) * lit
         total = total + sun[..., None] * self.sun_rgb.astype(np.float32)
         for way, strength, sharp in self.lamps:
@@ -78,12 +78,7 @@ def unit(v: Array) -> Array:
 def draw_light(up: Array, eye: Array, rng: np.random.Generator, *, glare_at: Array | None = None) -> Light:
     """Sun, overcast, shade or room light. ``glare_at``: face normal whose mirror image is to be the light."""
     to_eye = unit(eye)
-    for _ in range(50):
-        way = unit(rng.normal(0.0, 1.0, 3))
-        mirror = 2.0 * way[2] * np.array([0.0, 0.0, 1.0]) - way
-        # In front of the face, from above, and not mirrored into the camera.
-        if way[2] > 0.25 and way @ up > 0.15 and mirror @ to_eye < 0.90:
-            break
+    way = _away_from_mirror(to_eye, up, rng)
     kind = str(rng.choice(["sun", "overcast", "shade", "room"], p=[0.35, 0.25, 0.2, 0.2]))
     if glare_at is not None:
         kind, way = "sun", unit(2.0 * (glare_at @ to_eye) * glare_at - to_eye)
@@ -93,12 +88,29 @@ def draw_light(up: Array, eye: Array, rng: np.random.Generator, *, glare_at: Arr
     cast = np.array([1.0 + warm, 1.0, 1.0 - warm])
     lamps = []
     for _ in range(int(rng.integers(0, 4))):  # windows, white walls, the photographer's bright shirt
-        side = unit(rng.normal(0.0, 1.0, 3) + [0, 0.4, 0.3])
-        lamps.append((side, float(rng.uniform(0.1, 0.6)), float(rng.uniform(6, 60))))
+        side = (
+            _away_from_mirror(to_eye, up, rng) if glare_at is None else unit(rng.normal([0.0, 0.4, 0.3], 1.0))
+        )
+        lamps.append((side, float(rng.uniform(0.05, 0.4)), float(rng.uniform(6, 60))))
     return Light(
-        to_sun=way, sun_rgb=sun * cast, sky_rgb=sky * np.array([1.0 - 0.4 * warm, 1.0, 1.0 + 0.6 * warm]),
-        floor_rgb=sky * rng.uniform(0.2, 0.6) * np.array([0.9, 1.0, 0.8]), up=up, lamps=tuple(lamps),
-    )  # fmt: skip
+        to_sun=way,
+        sun_rgb=sun * cast,
+        sky_rgb=sky * np.array([1.0 - 0.4 * warm, 1.0, 1.0 + 0.6 * warm]),
+        floor_rgb=sky * rng.uniform(0.2, 0.6) * np.array([0.9, 1.0, 0.8]),
+        up=up,
+        lamps=tuple(lamps),
+    )
+
+
+def _away_from_mirror(to_eye: Array, up: Array, rng: np.random.Generator) -> Array:
+    """A direction of light before the face, from above, that a face does not mirror into the camera."""
+    way = unit(rng.normal(0.0, 1.0, 3))
+    for _ in range(50):
+        mirror = np.array([-way[0], -way[1], way[2]])
+        if way[2] > 0.25 and way @ up > 0.15 and mirror @ to_eye < 0.86:
+            break
+        way = unit(rng.normal(0.0, 1.0, 3))
+    return way
 
 
 def shadow_edges(
@@ -176,7 +188,7 @@ def _motion_kernel(motion_px: tuple[float, float]) -> Image:
 
 
 def _tone(linear: Image, contrast: float) -> Image:
-    """Soft shoulder, then the sRGB curve (IEC 61966-2-1, its power-law approximation 1/2.2), then contrast."""
+    """Soft shoulder, then the display curve (power 1/2.2, close to IEC 61966-2-1), then contrast."""
     x = np.linspace(0.0, 3.0, 6145, dtype=np.float32)
     shoulder = np.where(x < 0.7, x, 0.7 + 0.35 * (1.0 - np.exp(-(x - 0.7) / 0.35)))
     y = np.clip(shoulder, 0.0, 1.0) ** np.float32(1 / 2.2)

@@ -2,8 +2,8 @@
 
 Powder is a deposit density (optical depth) with grain, patches, runs and thin edges. A ball presses with
 Hertz's pressure over a disc, less inside its dimples; powder leaves where the pressure beats its local
-adhesion. What leaves piles up at the rim, is smeared up the face, or is printed on bare metal by a later ball.
-The size of marks and their overlap follow trade.md 2.4 (10 to 28 mm); the rest is assumed, in broad ranges.
+adhesion. What leaves piles up at the rim, is smeared up the face, or is printed on bare metal by a later
+ball. Marks of 10 to 28 mm (a 42.7 mm ball flattened by 0.6 to 5 mm); the rest is assumed, in broad ranges.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+import cv2
 import numpy as np
 
 from facemark.see.camera import Array
@@ -22,7 +23,7 @@ N_RIM = 48  # points of a mark's outline in the truth
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Hit:
-    """One ball's print. ``rim`` (4, 2): cosine and sine parts of the rim's raggedness, orders 2 to 5."""
+    """One ball's print. ``rim`` (4, 2): cosine and sine parts of its raggedness, orders 2 to 5."""
 
     toe_mm: float
     high_mm: float
@@ -34,7 +35,7 @@ class Hit:
         return np.asarray(self.radius_toward(np.cos(angle), np.sin(angle)), float)
 
     def radius_toward(self, dx: Array | Image, dy: Array | Image) -> Image:
-        """Radius of the rim in a direction: powers of the unit complex number give the multiples of the angle."""
+        """Radius of the rim in a direction (powers of a unit complex number: multiples of its angle)."""
         turn = (dx + 1j * dy).astype(np.complex64)
         turn /= np.maximum(np.abs(turn), 1e-6)
         power, wave = turn.copy(), np.ones(turn.shape, np.float32)
@@ -88,9 +89,9 @@ def draw_spray(rng: np.random.Generator, *, poor: bool) -> Spray:
     return Spray(
         depth=float(rng.uniform(0.45, 1.1) if poor else np.exp(rng.uniform(math.log(1.4), math.log(4.0)))),
         patch_frac=float(rng.uniform(0.35, 0.7) if poor else rng.uniform(0.06, 0.30)),
-        grain_frac=float(rng.uniform(0.2, 0.9)),
+        grain_frac=float(rng.uniform(0.2, 1.0 if poor else 0.6)),
         grain_mm=float(np.exp(rng.uniform(math.log(0.10), math.log(0.45)))),
-        edge_frac=float(rng.uniform(0.0, 0.6)),
+        edge_frac=float(rng.uniform(0.0, 0.7 if poor else 0.4)),
         n_drops=int(rng.integers(0, 200)),
         n_runs=int(rng.integers(1, 5)) if rng.random() < 0.2 else 0,
         tint=(float(tint[0]), float(tint[1]), float(tint[2])),
@@ -121,9 +122,11 @@ def draw_hit(at_mm: Array, diameter_mm: float, rng: np.random.Generator) -> Hit:
     ragged = rng.uniform(0.004, 0.022)
     fall = np.array([1.6, 1.0, 0.7, 0.5])[:, None]
     return Hit(
-        toe_mm=float(at_mm[0]), high_mm=float(at_mm[1]), diameter_mm=diameter_mm,
+        toe_mm=float(at_mm[0]),
+        high_mm=float(at_mm[1]),
+        diameter_mm=diameter_mm,
         rim=rng.normal(0.0, ragged, (4, 2)) * fall,
-    )  # fmt: skip
+    )
 
 
 def spray_face(plate: Plate, spray: Spray, rng: np.random.Generator) -> Image:
@@ -152,8 +155,6 @@ def spray_face(plate: Plate, spray: Spray, rng: np.random.Generator) -> Image:
 
 def _from_edge(plate: Plate, reach_mm: float) -> Image:
     """0 at the face's edge, 1 from ``reach_mm`` inward."""
-    import cv2
-
     inner = cv2.distanceTransform((plate.inside > 0.5).astype(np.uint8), cv2.DIST_L2, 3)
     return np.asarray(np.clip(inner / (reach_mm * plate.px_per_mm), 0.0, 1.0), np.float32)
 
@@ -288,8 +289,6 @@ def scuffs(plate: Plate, head: Head, powder: Image, rng: np.random.Generator) ->
 
 def shares(plate: Plate, hits: tuple[Hit, ...]) -> tuple[Array, Array]:
     """For each hit: part of its area on the face touched by no other, and part of its disc on the face."""
-    import cv2
-
     discs = []
     for hit in hits:
         mask = np.zeros(plate.shape, np.uint8)

@@ -1,4 +1,4 @@
-"""Random fields the drawn photos are made of: smooth noise, grain and line noise, all from a given generator."""
+"""Random fields that drawn photos are made of: smooth noise, grain, lines; from a given generator."""
 
 from __future__ import annotations
 

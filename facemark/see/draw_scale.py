@@ -32,7 +32,7 @@ class Tag:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Flat:
-    """A flat object. ``origin_mm`` and axes in the face frame; ``rects_mm``: left, top, right, bottom (u, v)."""
+    """A flat object. ``origin_mm``, axes: face frame; ``rects_mm``: left, top, right, bottom (u, v)."""
 
     kind: ReferenceKind
     origin_mm: Array
@@ -77,9 +77,14 @@ ScaleObject = Flat | Ball
 
 
 def draw_scale_object(
-    kind: ReferenceKind, head: Head, scene: str, floor: tuple[Array, Array], rng: np.random.Generator,
-    *, side_mm: float | None = None
-) -> ScaleObject:  # fmt: skip
+    kind: ReferenceKind,
+    head: Head,
+    scene: str,
+    floor: tuple[Array, Array],
+    rng: np.random.Generator,
+    *,
+    side_mm: float | None = None,
+) -> ScaleObject:
     """Choose and place a scale object beside the head. ``floor``: a point of the ground and its normal."""
     if kind is ReferenceKind.BALL:
         return _ball(head, scene, floor, rng)
@@ -124,10 +129,15 @@ def _card(head: Head, scene: str, floor: tuple[Array, Array], rng: np.random.Gen
     grey = rng.random() < 0.35
     colour = np.full(3, rng.uniform(0.03, 0.85)) if grey else rng.uniform(0.02, 0.85, 3)
     return Flat(
-        kind=ReferenceKind.CARD, origin_mm=np.array([at[0], at[1], rng.uniform(-2.5, 2.5)]), u_axis=u, v_axis=v,
-        rects_mm=((-wide / 2, -high / 2, wide / 2, high / 2),), colour=colour,
-        corner_mm=float(rng.uniform(2.88, 3.48)), held=scene == "held" or rng.random() < 0.4,
-    )  # fmt: skip
+        kind=ReferenceKind.CARD,
+        origin_mm=np.array([at[0], at[1], rng.uniform(-2.5, 2.5)]),
+        u_axis=u,
+        v_axis=v,
+        rects_mm=((-wide / 2, -high / 2, wide / 2, high / 2),),
+        colour=colour,
+        corner_mm=float(rng.uniform(2.88, 3.48)),
+        held=scene == "held" or rng.random() < 0.4,
+    )
 
 
 def _sheet(
@@ -143,7 +153,7 @@ def _sheet(
     if layout == "column":
         cells = [(0, k) for k in range(min(n, 4))]
     elif layout == "row":
-        cells = [(k, 0) for k in range(min(n, 5 if scene != "soled" else 2))]
+        cells = [(k, 0) for k in range(min(n, 3 if scene != "soled" else 2))]
     elif layout == "block":
         cells = [(i, j) for i in range(2) for j in range(2)]
     else:
@@ -163,8 +173,12 @@ def _sheet(
         corner_cell = np.array([0.0, pitch])
         offset = -corner_cell
         centres = centres + offset
-        foot = (centres[:, 0].min() - side / 2 - margin, -side / 2 - margin, centres[:, 0].max() + side / 2 + margin,
-                side / 2 + margin)  # fmt: skip
+        foot = (
+            centres[:, 0].min() - side / 2 - margin,
+            -side / 2 - margin,
+            centres[:, 0].max() + side / 2 + margin,
+            side / 2 + margin,
+        )
         post = (-side / 2 - margin, -pitch - side / 2 - margin, side / 2 + margin, side / 2 + margin)
         rects: tuple[tuple[float, float, float, float], ...] = (foot, post)
     else:
@@ -175,11 +189,17 @@ def _sheet(
     square = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * side / 2
     tags = tuple(Tag(number=int(k), corners_mm=c + square) for k, c in zip(numbers, centres, strict=True))
     return Flat(
-        kind=ReferenceKind.TAGS, origin_mm=np.array([at[0], at[1], rng.uniform(-2.0, 2.0)]), u_axis=u, v_axis=v,
-        rects_mm=tuple((float(a), float(b), float(c), float(d)) for a, b, c, d in rects), tags=tags, side_mm=side,
-        layout=layout, colour=np.array([0.82, 0.82, 0.80]) * rng.uniform(0.85, 1.05) * (1 + rng.normal(0, 0.02, 3)),
+        kind=ReferenceKind.TAGS,
+        origin_mm=np.array([at[0], at[1], rng.uniform(-2.0, 2.0)]),
+        u_axis=u,
+        v_axis=v,
+        rects_mm=tuple((float(a), float(b), float(c), float(d)) for a, b, c, d in rects),
+        tags=tags,
+        side_mm=side,
+        layout=layout,
+        colour=np.array([0.82, 0.82, 0.80]) * rng.uniform(0.85, 1.05) * (1 + rng.normal(0, 0.02, 3)),
         held=scene == "held" or rng.random() < 0.25,
-    )  # fmt: skip
+    )
 
 
 def _ball(head: Head, scene: str, floor: tuple[Array, Array], rng: np.random.Generator) -> Ball:
@@ -245,10 +265,10 @@ def _rounded(rect: tuple[float, float, float, float], corner: float) -> Array:
     arc = np.column_stack([np.cos(turn), np.sin(turn)]) * corner
     return np.vstack(
         [
-            [c - corner, d - corner] + arc,
-            [a + corner, d - corner] + arc[::-1] * [-1, 1],
+            arc + np.array([c - corner, d - corner]),
+            arc[::-1] * [-1, 1] + [a + corner, d - corner],
             [a + corner, b + corner] - arc,
-            [c - corner, b + corner] + arc[::-1] * [1, -1],
+            arc[::-1] * [1, -1] + [c - corner, b + corner],
         ]
     )
 

@@ -56,7 +56,7 @@ def club_mesh(head: Head, rng: np.random.Generator) -> Mesh:
             body,
             tube(hosel, np.asarray(flare), HOSEL),
             tube(ferrule, np.linspace(6.3, tip + 0.5, 6), FERRULE),
-            tube(shaft, tip + along * 0.0035, SHAFT, around=28),
+            tube(shaft, tip + along * 0.0035, SHAFT),
         ]
     )
 
@@ -70,7 +70,7 @@ def _outward(pts: Array) -> Array:
 
 
 def _wood_body(head: Head, rng: np.random.Generator) -> Mesh:
-    rim = head.outline_mm[::2]
+    rim = head.outline_mm[::3]
     out = _outward(rim)
     edge = rng.uniform(1.2, 3.0)
     crown, sole = rng.uniform(0.04, 0.20), rng.uniform(-0.04, 0.06)
@@ -78,7 +78,7 @@ def _wood_body(head: Head, rng: np.random.Generator) -> Mesh:
     z0 = face_z(head, rim)
     rings = []
     for t in np.concatenate(
-        [edge * (1 - np.cos(np.linspace(0, math.pi / 2, 7))), np.linspace(edge, head.depth_mm, 46)[1:]]
+        [edge * (1 - np.cos(np.linspace(0, math.pi / 2, 7))), np.linspace(edge, head.depth_mm, 30)[1:]]
     ):
         widen = edge * math.sqrt(max(1.0 - (1.0 - min(t / edge, 1.0)) ** 2, 0.0))
         tau = max(t - edge, 0.0) / (head.depth_mm - edge)
@@ -96,7 +96,7 @@ def _wood_body(head: Head, rng: np.random.Generator) -> Mesh:
 
 
 def _iron_body(head: Head, rng: np.random.Generator) -> Mesh:
-    rim = head.outline_mm[::2]
+    rim = head.outline_mm[::3]
     out = _outward(rim)
     high = (rim[:, 1] - rim[:, 1].min()) / head.height_mm
     thick = rng.uniform(3.5, 6.0) * high + rng.uniform(13.0, 20.0) * (1.0 - high) ** 2 + 1.0
@@ -139,8 +139,23 @@ def finger(tip_mm: Array, way: Array, wrist_mm: Array, out: Array, rng: np.rando
 def dimple_directions() -> Array:
     """(362, 3) unit vectors, evenly spread: an icosahedron's faces divided by six."""
     g = (1 + math.sqrt(5)) / 2
-    v = np.array([[-1, g, 0], [1, g, 0], [-1, -g, 0], [1, -g, 0], [0, -1, g], [0, 1, g], [0, -1, -g], [0, 1, -g],
-                  [g, 0, -1], [g, 0, 1], [-g, 0, -1], [-g, 0, 1]], float)  # fmt: skip
+    v = np.array(
+        [
+            [-1, g, 0],
+            [1, g, 0],
+            [-1, -g, 0],
+            [1, -g, 0],
+            [0, -1, g],
+            [0, 1, g],
+            [0, -1, -g],
+            [0, 1, -g],
+            [g, 0, -1],
+            [g, 0, 1],
+            [-g, 0, -1],
+            [-g, 0, 1],
+        ],
+        float,
+    )
     length = np.linalg.norm(v[:, None] - v[None], axis=2)
     near = length < 2.1
     points = []

@@ -1,8 +1,8 @@
 """The camera of a drawn photo, and a painter for small solid bodies seen through it.
 
-Everything stands in the face frame (toe plus, up plus, out plus; mm). Solids are meshes of small quads, painted
-from far to near; each pixel then gets normal and place by a plane fitted to its quad's corners, so that shading
-is smooth. Flat and spherical things, where edges matter, are ray-cast instead.
+Everything stands in the face frame (toe plus, up plus, out plus; mm). Solids are meshes of small quads,
+painted from far to near; each pixel then gets normal and place by a plane fitted to its quad's corners, so
+that shading is smooth. Flat and spherical things, where edges matter, are ray-cast instead.
 """
 
 from __future__ import annotations
@@ -126,14 +126,18 @@ def sheet_mesh(rings: Array, part: int, *, closed: bool = True) -> Mesh:
         along[:, 0] = along[:, -1] = pts[:, 1] - pts[:, -2]
     normal = np.cross(along, np.gradient(pts, axis=0))
     normal /= np.linalg.norm(normal, axis=2, keepdims=True) + 1e-12
-    index = [(slice(0, -1), slice(0, -1)), (slice(0, -1), slice(1, None)), (slice(1, None), slice(1, None)),
-             (slice(1, None), slice(0, -1))]  # fmt: skip
+    index = [
+        (slice(0, -1), slice(0, -1)),
+        (slice(0, -1), slice(1, None)),
+        (slice(1, None), slice(1, None)),
+        (slice(1, None), slice(0, -1)),
+    ]
     corners = np.stack([pts[i] for i in index], axis=2).reshape(-1, 4, 3)
     normals = np.stack([normal[i] for i in index], axis=2).reshape(-1, 4, 3)
     return Mesh(corners=corners, normals=normals, part=np.full(len(corners), part))
 
 
-def tube(path_mm: Array, radii_mm: Array, part: int, *, around: int = 40) -> Mesh:
+def tube(path_mm: Array, radii_mm: Array, part: int, *, around: int = 28) -> Mesh:
     """A round tube along (n, 3) points with (n,) radii."""
     ahead = np.gradient(path_mm, axis=0)
     ahead /= np.linalg.norm(ahead, axis=1, keepdims=True)
@@ -172,8 +176,12 @@ def paint(view: View, mesh: Mesh) -> Painted:
     order, px = order[near], px[near]
     if not len(order):
         nothing = np.zeros((0, 0), np.int32)
-        return Painted(box=(0, 0, 0, 0), part=nothing, normal=np.zeros((0, 0, 3), np.float32),
-                       place=np.zeros((0, 0, 3), np.float32))  # fmt: skip
+        return Painted(
+            box=(0, 0, 0, 0),
+            part=nothing,
+            normal=np.zeros((0, 0, 3), np.float32),
+            place=np.zeros((0, 0, 3), np.float32),
+        )
     box = view.box(mesh.corners[order].reshape(-1, 3))
     number = np.full((box[3] - box[1], box[2] - box[0]), -1, np.int32)
     fixed = np.round((px - [box[0], box[1]]) * 16).astype(np.int32)
