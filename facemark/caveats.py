@@ -206,6 +206,12 @@ NO_SHOTS_TOLD = _text(
     "Face and path cannot be separated from the strike.",
     "Note start and curve of each ball.",
 )
+WIND_NOT_NOTED = _text(
+    "wind_not_noted",
+    "Nothing was noted about the wind.",
+    "A light breeze across bends a drive by several metres; the path is then known less well.",
+    "Note the wind, or say that it was calm.",
+)
 OUTSIDE_MODEL_RANGE = _text(
     "outside_model_range",
     "This strike or speed lies outside what the model was checked for.",

@@ -21,7 +21,7 @@ _WIND_MPS = 25.0  # a storm; assumed
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Air:
-    """Air and wind. ``temperature_degc`` and ``pressure_hpa`` None: the standard atmosphere at ``altitude_m``.
+    """Air and wind. Temperature or pressure None: the standard atmosphere at ``altitude_m``.
 
     ``pressure_hpa`` is the pressure at the place itself, not the weather report's (which is reduced to sea
     level). Wind: ``wind_help_mps`` plus from behind, ``wind_push_mps`` plus toward the push side (to the

@@ -132,3 +132,31 @@ ATTACK_UP_DEG: Mapping[ClubKind, Assumed] = MappingProxyType(
 )
 FACE_PRIOR_DEG = 3.0  # from memory: how far faces point off, one standard deviation over golfers
 PATH_PRIOR_DEG = 4.0  # from memory
+# A strike nobody looked at: one standard deviation over amateurs' drives; from memory.
+UNSEEN_TOE_MM = 11.0
+UNSEEN_HIGH_MM = 8.0
+
+# --- what people see of a ball ---
+START_ERR_EYE_DEG = 1.0  # one ball against a stick on a range; assumed
+START_ERR_MEASURED_DEG = 0.3  # assumed
+AIM_ERR_DEG = 0.5  # how well stick and body point at the target: common to the set; assumed
+CURVE_ERR_EYE_M = 3.0  # or a quarter of the bend, whichever is more; assumed
+CURVE_ERR_EYE_FRAC = 0.25
+CURVE_ERR_MEASURED_M = 1.0  # or a twentieth of the bend; assumed
+CURVE_ERR_MEASURED_FRAC = 0.05
+STRAIGHT_DEG = 1.0  # "straight" over a single stick: within this; assumed
+NO_CURVE_M = 4.0  # "no curve": within this; assumed
+# How much a golfer's own starts and curves differ from ball to ball, when only sides were noted: three
+# equally likely sizes, from memory.
+START_SPREADS_DEG = (1.2, 2.2, 4.0)
+CURVE_SPREADS_M = (4.0, 8.0, 15.0)
+WIND_NOTED_ERR_FRAC = 0.3  # of the wind that was noted; assumed
+WIND_CALM_ERR_MPS = 0.5  # of "calm"; assumed
+WIND_UNSEEN_ERR_MPS = 1.5  # along and across, when nobody said anything; assumed
+
+# --- when something is to blame ---
+FACE_MATTERS_DEG = 1.0  # smaller than this, nobody would work on it; assumed
+PATH_MATTERS_DEG = 1.5
+FACE_SMALL_DEG = 2.0  # "the strike alone explains it" needs face and path within these, almost surely
+PATH_SMALL_DEG = 3.0
+SURE_FRAC = 0.8

@@ -30,7 +30,7 @@ from facemark.explain.places import (
     true_places,
 )
 from facemark.explain.ranges import Range, range_of
-from facemark.explain.shot import Cases, Conditions, Shots, draw_cases, hit, plain_case, plain_head_mps
+from facemark.explain.shot import Conditions, Shots, draw_cases, hit, plain_case, plain_head_mps
 from facemark.inputs import Club, Setup
 from facemark.strike import StrikeSet, SweetSpotFrom
 
@@ -147,7 +147,7 @@ def predict_flight(
     around_mm, weights = sigma_points(spread_mm2)
     mean_mm = np.array([[centre.toe_mm, centre.high_mm]])
     marks_mm = np.array([(s.toe_mm, s.high_mm) for s in strikes.strikes]).reshape(-1, 2)
-    # Rows: five places around the mean (the first IS the mean), the same five around the sweet spot, the marks.
+    # Rows: five places around the mean (the first IS the mean), the same around the sweet spot, the marks.
     places_mm = np.vstack([mean_mm + around_mm, around_mm, marks_mm])
     drawn_mm = _drawn_places(strikes, centre, around_mm, club=club, heads=many.heads, rng=rng)
     plain = numbers_of(hit(one, (places_mm[:, 0], places_mm[:, 1]), where))
