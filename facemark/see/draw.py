@@ -54,7 +54,7 @@ class DrawRecipe:
     tilt_deg: tuple[float, float] | None = None
     tag_side_mm: float | None = None
     size_px: tuple[int, int] = (2400, 1800)
-    k1: float = 0.0
+    k1_ratio: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -156,7 +156,7 @@ class _Plan:
     tilt_deg: tuple[float, float]
     tag_side_mm: float | None
     size_px: tuple[int, int]
-    k1: float
+    k1_ratio: float
 
 
 def _settle(recipe: DrawRecipe, rng: np.random.Generator) -> _Plan:
@@ -197,7 +197,7 @@ def _settle(recipe: DrawRecipe, rng: np.random.Generator) -> _Plan:
         tilt_deg=recipe.tilt_deg or tilt,
         tag_side_mm=recipe.tag_side_mm,
         size_px=recipe.size_px,
-        k1=recipe.k1,
+        k1_ratio=recipe.k1_ratio,
     )
 
 
@@ -212,7 +212,7 @@ def _scene(plan: _Plan, head: Head, rng: np.random.Generator) -> Scene:
         n_edges=int(rng.integers(1, 3)) if "shadow" in plan.hardships else 0,
         glare="glare" in plan.hardships,
         side_mm=plan.tag_side_mm,
-        k1=plan.k1,
+        k1_ratio=plan.k1_ratio,
     )
 
 
@@ -344,14 +344,14 @@ def _develop_settings(
         blur, shake = rng.uniform(1.5, 3.2), rng.normal(0.0, 3.0, 2)
     noise = rng.uniform(0.8, 3.0) if not hard else rng.uniform(1.5, 6.0)
     return Develop(
-        exposure=float(exposure),
+        exposure_ratio=float(exposure),
         balance=tuple(1.0 + rng.normal(0.0, 0.05, 3) * [1, 0.2, 1]),
         blur_px=float(blur * scale),
         motion_px=(float(shake[0] * scale), float(shake[1] * scale)),
-        noise=float(noise + (3.0 if "dim" in plan.hardships else 0.0)),
-        sharpen=float(rng.choice([0.0, 0.3, 0.7, 1.1])),
-        vignette=float(rng.uniform(0.0, 0.3)),
-        contrast=float(rng.uniform(0.0, 0.6)),
+        noise_frac=float(noise + (3.0 if "dim" in plan.hardships else 0.0)) / 255.0,
+        sharpen_frac=float(rng.choice([0.0, 0.3, 0.7, 1.1])),
+        vignette_frac=float(rng.uniform(0.0, 0.3)),
+        contrast_frac=float(rng.uniform(0.0, 0.6)),
         jpeg_quality=int(rng.integers(25, 60) if "jpeg" in plan.hardships else rng.integers(78, 96)),
     )
 

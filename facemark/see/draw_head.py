@@ -102,7 +102,7 @@ class Head:
     body_rgb: Array  # linear
     metal_rgb: Array  # bare face, linear
     gloss_frac: float  # share of mirror-like reflection of the bare face
-    shine: float  # sharpness of that reflection (von Mises-Fisher concentration)
+    shine_ratio: float  # sharpness of that reflection (von Mises-Fisher concentration)
     sweet_mm: Array  # (2,)
 
     @property
@@ -197,7 +197,7 @@ def make_head(kind: ClubKind, hand: Hand, rng: np.random.Generator) -> Head:
         body_rgb=np.full(3, 0.25) * tint if iron else hue,
         metal_rgb=metal * rng.uniform(0.8, 1.25) * tint,
         gloss_frac=float(gloss * rng.uniform(0.7, 1.3)),
-        shine=float(shine * rng.uniform(0.7, 1.4)),
+        shine_ratio=float(shine * rng.uniform(0.7, 1.4)),
         sweet_mm=np.array([-length * 0.06, -height * 0.1]) + rng.normal(0.0, 1.5, 2)
         if iron
         else rng.normal([0.0, 1.0], [1.5, 1.5]),

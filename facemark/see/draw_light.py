@@ -59,14 +59,14 @@ class Light:
 class Develop:
     """What the phone does to the light."""
 
-    exposure: float
+    exposure_ratio: float
     balance: tuple[float, float, float]
     blur_px: float
     motion_px: tuple[float, float]
-    noise: float  # sd at mid grey, 8-bit levels
-    sharpen: float
-    vignette: float
-    contrast: float
+    noise_frac: float  # sd at mid grey, of full scale
+    sharpen_frac: float
+    vignette_frac: float
+    contrast_frac: float
     jpeg_quality: int
 
 
@@ -144,21 +144,21 @@ def shadow_edges(
 def develop(linear: Image, how: Develop, rng: np.random.Generator) -> tuple[NDArray[np.uint8], bytes]:
     """(H, W, 3) RGB as a phone would have saved it, and the JPEG file's bytes."""
     h, w = linear.shape[:2]
-    image = cv2.transform(linear, np.diag(how.exposure * np.array(how.balance)).astype(np.float32))
+    image = cv2.transform(linear, np.diag(how.exposure_ratio * np.array(how.balance)).astype(np.float32))
     if max(np.abs(how.motion_px)) > 0.4:
         image = cv2.filter2D(image, -1, _motion_kernel(how.motion_px), borderType=cv2.BORDER_REPLICATE)
     image = cv2.GaussianBlur(image, (0, 0), max(how.blur_px, 0.3))
     red, green, blue = (
-        _tone(plane, how.contrast) for plane in cv2.split(image * _vignette(h, w, how.vignette))
+        _tone(plane, how.contrast_frac) for plane in cv2.split(image * _vignette(h, w, how.vignette_frac))
     )
     grain = rng.standard_normal((h, w), dtype=np.float32)
-    if how.noise > 3.0:  # phones smooth strong noise: it comes out blotchy
+    if how.noise_frac > 3.0 / 255.0:  # phones smooth strong noise: it comes out blotchy
         grain = 1.7 * cv2.GaussianBlur(grain, (0, 0), 0.7)
     # Shot noise grows with the light, read noise does not.
-    sigma = np.float32(how.noise / 255.0)
+    sigma = np.float32(how.noise_frac)
     common = sigma * grain * (0.5 + 0.7 * np.sqrt(np.clip(green, 0.02, 1.0)))
-    if how.sharpen > 0:  # phones sharpen the brightness, not the colours
-        common += np.float32(how.sharpen) * (green - cv2.GaussianBlur(green, (0, 0), 1.4))
+    if how.sharpen_frac > 0:  # phones sharpen the brightness, not the colours
+        common += np.float32(how.sharpen_frac) * (green - cv2.GaussianBlur(green, (0, 0), 1.4))
     red += common + 0.6 * sigma * smooth_noise((h, w), 3.0, rng)
     green += common
     blue += common + 0.6 * sigma * smooth_noise((h, w), 3.0, rng)

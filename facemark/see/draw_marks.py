@@ -56,7 +56,7 @@ class Contact:
     """How balls and powder of one set behave."""
 
     adhesion_frac: float  # powder leaves where pressure / peak pressure exceeds about this
-    adhesion_spread: float  # log sd of the adhesion from place to place
+    adhesion_spread_frac: float  # log sd of the adhesion from place to place
     most_frac: float  # of the powder under full pressure, the part that leaves
     dimple_frac: float  # pressure lost inside a dimple, at the rim
     pitch_mm: float  # of the dimple lattice
@@ -70,7 +70,7 @@ class Contact:
 class Spray:
     """How the face was sprayed."""
 
-    depth: float  # mean optical depth; 1 is thin, 3 hides the metal
+    depth_ratio: float  # mean optical depth; 1 is thin, 3 hides the metal
     patch_frac: float  # log sd of the cloudy unevenness
     grain_frac: float  # log sd from grain to grain
     grain_mm: float
@@ -87,7 +87,9 @@ def draw_spray(rng: np.random.Generator, *, poor: bool) -> Spray:
         rng.uniform(-0.10, 0.0, 3) if rng.random() < 0.7 else rng.uniform(-0.35, 0.0, 3) * rng.random()
     )
     return Spray(
-        depth=float(rng.uniform(0.45, 1.1) if poor else np.exp(rng.uniform(math.log(1.4), math.log(4.0)))),
+        depth_ratio=float(
+            rng.uniform(0.45, 1.1) if poor else np.exp(rng.uniform(math.log(1.4), math.log(4.0)))
+        ),
         patch_frac=float(rng.uniform(0.35, 0.7) if poor else rng.uniform(0.06, 0.30)),
         grain_frac=float(rng.uniform(0.2, 1.0 if poor else 0.6)),
         grain_mm=float(np.exp(rng.uniform(math.log(0.10), math.log(0.45)))),
@@ -101,13 +103,13 @@ def draw_spray(rng: np.random.Generator, *, poor: bool) -> Spray:
 
 def draw_contact(spray: Spray, rng: np.random.Generator, *, faint: bool = False) -> Contact:
     """Balls and powder of one set; ``faint``: slow swings or sticky powder, much stays."""
-    left = min(float(rng.uniform(0.02, 0.55)), 0.35 * spray.depth)
+    left = min(float(rng.uniform(0.02, 0.55)), 0.35 * spray.depth_ratio)
     if faint:
-        left = float(rng.uniform(0.3, 0.55)) * min(spray.depth, 2.2)
+        left = float(rng.uniform(0.3, 0.55)) * min(spray.depth_ratio, 2.2)
     return Contact(
         adhesion_frac=float(rng.uniform(0.15, 0.5)),
-        adhesion_spread=float(rng.uniform(0.1, 0.5)),
-        most_frac=1.0 - left / spray.depth,
+        adhesion_spread_frac=float(rng.uniform(0.1, 0.5)),
+        most_frac=1.0 - left / spray.depth_ratio,
         dimple_frac=float(rng.uniform(0.0, 0.95) if rng.random() < 0.7 else rng.uniform(0.0, 0.25)),
         pitch_mm=float(rng.uniform(3.5, 4.7)),
         ring_frac=float(rng.uniform(0.1, 0.7)) if rng.random() < 0.55 else 0.0,
@@ -133,7 +135,7 @@ def spray_face(plate: Plate, spray: Spray, rng: np.random.Generator) -> Image:
     """(H, W) optical depth of a freshly sprayed face."""
     scale = plate.px_per_mm
     cloud = layered_noise(plate.shape, (30 * scale, 12 * scale, 4 * scale), rng, fall=0.7)
-    depth = spray.depth * np.exp(spray.patch_frac * cloud)
+    depth = spray.depth_ratio * np.exp(spray.patch_frac * cloud)
     # The spray comes in passes: a slow gradient over the face.
     toe, high = plate.grid_mm()
     lean = rng.normal(0.0, 0.12, 2)
@@ -149,7 +151,7 @@ def spray_face(plate: Plate, spray: Spray, rng: np.random.Generator) -> Image:
     for _ in range(spray.n_runs):
         depth *= _run(plate, rng)
     # Score lines fill up.
-    depth += plate.groove * (0.4 + 0.3 * spray.depth)
+    depth += plate.groove * (0.4 + 0.3 * spray.depth_ratio)
     return np.asarray(np.maximum(depth, 0.0), np.float32)
 
 
@@ -190,7 +192,7 @@ def strike(
     uneven = 0.75 * layered_noise(shape, (2.5 * scale, 0.7 * scale), rng) + 0.65 * smooth_noise(
         shape, 1.6, rng
     )
-    adhesion = contact.adhesion_frac * np.exp(contact.adhesion_spread * uneven)
+    adhesion = contact.adhesion_frac * np.exp(contact.adhesion_spread_frac * uneven)
     adhesion = adhesion * (1.0 + 5.0 * plate.groove[box])
     gone = contact.most_frac * step(pressure / adhesion, 0.55, 1.45)
     if contact.inverted:

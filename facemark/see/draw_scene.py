@@ -36,7 +36,7 @@ class Scene:
     tilt_deg: float
     n_edges: int  # shadow edges across the face
     glare: bool
-    hue: float  # of the turf, 0 blue-green to 1 yellow-green
+    hue_frac: float  # of the turf, 0 blue-green to 1 yellow-green
 
 
 def make_scene(
@@ -50,7 +50,7 @@ def make_scene(
     n_edges: int,
     glare: bool,
     side_mm: float | None = None,
-    k1: float = 0.0,
+    k1_ratio: float = 0.0,
 ) -> Scene:
     """Place ground, scale object, camera and light at random around the head."""
     kind = kind or str(rng.choice(SCENES, p=[0.4, 0.35, 0.25]))
@@ -61,7 +61,9 @@ def make_scene(
         if reference is ReferenceKind.FACE
         else draw_scale_object(reference, head, kind, floor, rng, side_mm=side_mm)
     )
-    view, f35, tilt = _camera(head, scale, kind, floor, rng, size_px=size_px, tilt_deg=tilt_deg, k1=k1)
+    view, f35, tilt = _camera(
+        head, scale, kind, floor, rng, size_px=size_px, tilt_deg=tilt_deg, k1_ratio=k1_ratio
+    )
     up = head.up if kind == "soled" else unit(np.array([rng.normal(0, 0.2), 0.8, 0.7]))
     glare_at = None
     if glare:
@@ -79,7 +81,7 @@ def make_scene(
         tilt_deg=tilt,
         n_edges=n_edges,
         glare=glare,
-        hue=float(rng.random()),
+        hue_frac=float(rng.random()),
     )
 
 
@@ -114,7 +116,7 @@ def _camera(
     *,
     size_px: tuple[int, int],
     tilt_deg: tuple[float, float],
-    k1: float,
+    k1_ratio: float,
 ) -> tuple[View, float, float]:
     """A hand-held phone: any usual focal length, tilt within the given range, everything in the frame."""
     width, height = size_px
@@ -138,7 +140,7 @@ def _camera(
     roll = math.radians(rng.normal(0.0, 4.0))
     spot = target + np.append(rng.normal(0.0, 0.05, 2) * span.max(), 0.0)
     for _ in range(40):
-        view = _look(head.hand, eye, spot, roll, focal=focal, size_px=size_px, k1=k1)
+        view = _look(head.hand, eye, spot, roll, focal=focal, size_px=size_px, k1_ratio=k1_ratio)
         px = view.px(must)
         if (px > [0.03 * width, 0.03 * height]).all() and (px < [0.97 * width, 0.97 * height]).all():
             break
@@ -148,7 +150,14 @@ def _camera(
 
 
 def _look(
-    hand: Hand, eye: Array, spot: Array, roll_rad: float, *, focal: float, size_px: tuple[int, int], k1: float
+    hand: Hand,
+    eye: Array,
+    spot: Array,
+    roll_rad: float,
+    *,
+    focal: float,
+    size_px: tuple[int, int],
+    k1_ratio: float,
 ) -> View:
     """View from ``eye`` to ``spot``. A right-handed toe is on the left: the face frame is reflected first."""
     mirror = np.diag([-1.0 if hand is Hand.RIGHT else 1.0, 1.0, 1.0])
@@ -162,5 +171,5 @@ def _look(
         height_px=size_px[1],
         axes_cam=axes,
         origin_cam_mm=-axes @ eye,
-        k1=k1,
+        k1_ratio=k1_ratio,
     )

@@ -72,7 +72,7 @@ def _surroundings(
     view, light = scene.view, scene.light
     image = ground_.backdrop((view.height_px, view.width_px), rng)
     point, normal = scene.floor
-    tile, tile_mm = ground_.ground_tile(scene.ground, scene.hue, rng)
+    tile, tile_mm = ground_.ground_tile(scene.ground, scene.hue_frac, rng)
     if scene.kind == "held":
         tile = cv2.GaussianBlur(tile, (0, 0), 5.0)
     ground, far = ground_.draw_ground(
@@ -166,7 +166,7 @@ def _overspray(head: Head, place: Image, normal: Image, spray: Spray, rng: np.ra
     at = (np.stack([first, second], axis=1) * 4.0).astype(int) % size
     reach = rng.uniform(1.5, 14.0)
     level = 0.8 * np.exp(-behind / reach) + 0.05
-    cover = 1.0 - np.exp(-spray.depth * level * np.exp(1.2 * noise[at[:, 1], at[:, 0]] - 0.5))
+    cover = 1.0 - np.exp(-spray.depth_ratio * level * np.exp(1.2 * noise[at[:, 1], at[:, 0]] - 0.5))
     return np.asarray(cover, np.float32)
 
 
@@ -205,7 +205,7 @@ def _composite_face(
     bumpy /= np.linalg.norm(bumpy, axis=2, keepdims=True)
     metal = head.metal_rgb.astype(np.float32) * paint_ * light.diffuse(normal, lit_here)
     share = head.gloss_frac * (1.0 - matt) * np.clip(paint_.mean(axis=2, keepdims=True), 0.3, 1.5)
-    metal += share * light.mirrored(mirror, head.shine, lit_here)
+    metal += share * light.mirrored(mirror, head.shine_ratio, lit_here)
     white = 0.82 * np.array(spray.tint, np.float32) * (1.0 - 0.35 * spray.wet_frac)
     dust = white * light.diffuse(bumpy, lit_here)
     if spray.wet_frac > 0:
@@ -307,6 +307,6 @@ def _grass_in_front(image: Image, scene: Scene, head: Head, rng: np.random.Gener
         head.length_mm,
         rng,
         n=int(rng.integers(1500, 6000)),
-        hue=scene.hue,
+        hue=scene.hue_frac,
         light=light,
     )

@@ -58,7 +58,7 @@ def truth_of(
         "jpeg_quality": jpeg_quality,
         "camera": {
             "K": [[view.focal_px, 0, view.centre_px[0]], [0, view.focal_px, view.centre_px[1]], [0, 0, 1]],
-            "dist_opencv": [view.k1, 0.0, 0.0, 0.0, 0.0],
+            "dist_opencv": [view.k1_ratio, 0.0, 0.0, 0.0, 0.0],
             "R_face_to_cam": view.axes_cam.tolist(),
             "t_face_to_cam": view.origin_cam_mm.tolist(),
             "f35_equiv": scene.focal_35mm,

@@ -25,7 +25,7 @@ RAY_STEP_PX = 8  # rays are cast on this grid and interpolated: exact to 0.01 px
 class View:
     """Camera and place. ``axes_cam`` (3, 3): toe, up, out in the camera frame; a reflection for right hands.
 
-    ``k1``: radial lens distortion, x_distorted = x (1 + k1 r^2) on the plane z = 1 (OpenCV's first term).
+    ``k1_ratio``: radial distortion, x (1 + k1 r^2) on the plane z = 1 (OpenCV's first term).
     """
 
     focal_px: float
@@ -33,7 +33,7 @@ class View:
     height_px: int
     axes_cam: Array
     origin_cam_mm: Array
-    k1: float = 0.0
+    k1_ratio: float = 0.0
 
     @property
     def centre_px(self) -> Array:
@@ -48,15 +48,15 @@ class View:
         """(N, 2) pixels of (N, 3) points of the face frame."""
         cam = np.asarray(points_mm, float).reshape(-1, 3) @ self.axes_cam.T + self.origin_cam_mm
         flat = cam[:, :2] / np.maximum(cam[:, 2:], 1.0)
-        bend = 1.0 + self.k1 * (flat**2).sum(axis=1, keepdims=True)
+        bend = 1.0 + self.k1_ratio * (flat**2).sum(axis=1, keepdims=True)
         return np.asarray(flat * bend * self.focal_px + self.centre_px)
 
     def rays(self, px: Array) -> Array:
         """(N, 3) directions in the face frame through (N, 2) pixels; depth along the axis is 1 mm."""
         bent = (np.asarray(px, float).reshape(-1, 2) - self.centre_px) / self.focal_px
         flat = bent.copy()
-        for _ in range(6 if self.k1 else 0):
-            flat = bent / (1.0 + self.k1 * (flat**2).sum(axis=1, keepdims=True))
+        for _ in range(6 if self.k1_ratio else 0):
+            flat = bent / (1.0 + self.k1_ratio * (flat**2).sum(axis=1, keepdims=True))
         return np.column_stack([flat, np.ones(len(flat))]) @ self.axes_cam
 
     def box(self, points_mm: Array, pad_px: int = 4) -> Box:

@@ -37,8 +37,8 @@ def bench_photo(tier: str, number: int, seed: int) -> DrawnPhoto:
     rng = np.random.default_rng([seed, TIERS.index(tier), number])
     large = number % LARGE_EVERY == LARGE_EVERY - 1
     size = (4000, 3000) if large else (3000, 2250) if number % 3 == 1 else (2400, 1800)
-    k1 = float(rng.normal(0.0, 0.01)) if number % 2 else 0.0
-    recipe = DrawRecipe(tier=tier, size_px=size, k1=k1)
+    k1_ratio = float(rng.normal(0.0, 0.01)) if number % 2 else 0.0
+    recipe = DrawRecipe(tier=tier, size_px=size, k1_ratio=k1_ratio)
     return draw_photo(recipe, rng, name=f"{tier}_{seed}_{number:03d}.jpg")
 
 

@@ -222,7 +222,7 @@ def test_lens_distortion_is_in_both_directions_the_same() -> None:
         height_px=1800,
         axes_cam=np.diag([-1.0, -1.0, -1.0]),
         origin_cam_mm=np.array([30.0, -20.0, 320.0]),
-        k1=-0.08,
+        k1_ratio=-0.08,
     )
     at = np.random.default_rng(2).uniform(-25, 25, (50, 2))
     px = view.px(on_face(head, at))
@@ -237,7 +237,7 @@ def test_lens_distortion_is_in_both_directions_the_same() -> None:
 def _contact(**changes: float) -> Contact:
     values: dict = {
         "adhesion_frac": 0.3,
-        "adhesion_spread": 0.05,
+        "adhesion_spread_frac": 0.05,
         "most_frac": 0.9,
         "dimple_frac": 0.0,
         "pitch_mm": 4.0,
@@ -253,7 +253,7 @@ def _plain() -> tuple:
     head = make_head(ClubKind.DRIVER, Hand.RIGHT, rng)
     plate = make_plate(head, 8.0, rng)
     spray = Spray(
-        depth=2.0, patch_frac=0.0, grain_frac=0.05, grain_mm=0.2, edge_frac=0.0, n_drops=0, n_runs=0
+        depth_ratio=2.0, patch_frac=0.0, grain_frac=0.05, grain_mm=0.2, edge_frac=0.0, n_drops=0, n_runs=0
     )
     return plate, spray_face(plate, spray, rng), rng
 
