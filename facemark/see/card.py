@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from facemark.see.camera import Array, Camera
 from facemark.see.edges import LIGHT_FROM_CODE, Line, colour_side_line, meet
 from facemark.see.plane import PlaneFit, Shape, fit_plane
+from facemark.see.small import Small, shrink
 
 CARD_LENGTH_MM = 85.60  # ISO/IEC 7810, ID-1; manufacturing spread 0.1 %
 CARD_HEIGHT_MM = 53.98
@@ -26,11 +27,15 @@ CORNER_RADIUS_MM = 3.18  # 2.88 to 3.48
 CARD_SIZE_ERR_FRAC = 0.001
 
 WORK_SIDE_PX = 640
+PATCH_STEPS = (1.5, 3.0, 6.0)  # Lab steps per work pixel below which a place counts as plain
 MAX_LINES = 40
 MAX_TRIED = 8
 MIN_SIDE_FRAC = 0.06  # of the picture's long side; a smaller card carries the scale too badly
-MAX_MISFIT_FRAC = 0.006  # residual of the rectangle over its length; paper formats miss by 5 % and more
-MIN_PLAIN_FRAC = 0.75
+# Sum of squares of corner misses and of tilt, each over what is expected: true cards stay below 10 up to 37
+# degrees of tilt, everything else met so far was above 39. A tilt of 45 degrees alone costs 14.
+MAX_COST = 28.0
+MIN_ROUNDNESS = 0.0  # rounded corners at least outnumber sharp ones
+MIN_PLAIN_FRAC = 0.6
 ROUGH_SHAPE_FRAC = 0.12  # how far a first, 2 px rough outline may miss the card's proportion
 MIN_ROUND_PX_PER_MM = 3.0  # from here on a corner of 3 mm radius can be told from a sharp one
 
@@ -44,13 +49,7 @@ class CardFind:
     score: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Quad:
-    corners_px: Array
-    support: float
-
-
-def find_card(pixels: NDArray[np.uint8], camera: Camera) -> CardFind | None:
+def find_card(pixels: NDArray[np.uint8], camera: Camera, *, small: Small | None = None) -> CardFind | None:
     """Find the card.
 
     Parameters
@@ -58,32 +57,65 @@ def find_card(pixels: NDArray[np.uint8], camera: Camera) -> CardFind | None:
     pixels : (H, W, 3) uint8
         The photo, RGB.
     camera : Camera
+    small : Small, optional
+        ``shrink(pixels)``, if at hand.
 
     Returns
     -------
     CardFind, or None when nothing in the photo passes for an ID-1 card.
     """
-    factor = min(1.0, WORK_SIDE_PX / max(pixels.shape[:2]))
-    size = (round(pixels.shape[1] * factor), round(pixels.shape[0] * factor))
-    work = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
-    lab = cv2.cvtColor(work, cv2.COLOR_RGB2LAB)
-    scale = np.array([pixels.shape[1] / size[0], pixels.shape[0] / size[1]])
+    small = shrink(pixels) if small is None else small
+    factor = min(1.0, WORK_SIDE_PX / max(small.pixels.shape[:2]))
+    size = (round(small.pixels.shape[1] * factor), round(small.pixels.shape[0] * factor))
+    work = np.asarray(cv2.resize(small.pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
+    lab = np.asarray(cv2.cvtColor(work, cv2.COLOR_RGB2LAB), np.uint8)
+    scale = np.array([small.pixels.shape[1], small.pixels.shape[0]]) / size * small.factor
     segments: list[Array] = []
-    best: CardFind | None = None
-    # Brightness shows most cards; the colour channels the rest (a green card on a green mat).
-    for channels in ((0,), (1, 2)):
+    # Plain patches are quick to see; straight edges find a card that a shadow or a finger divides. Brightness
+    # shows most cards; the colour channels the rest (a green card on a green mat).
+    for channels in ((), (0,), (1, 2)):
         for channel in channels:
             plane = lab[:, :, channel]
             if channel:
                 plane = cv2.convertScaleAbs(plane, alpha=2.0, beta=-128.0)
             segments.append(_segments(np.asarray(plane, np.uint8)))
-        for quad in _quads(_merged(np.vstack(segments)), size)[:MAX_TRIED]:
-            found = _measure(pixels, camera, (quad.corners_px + 0.5) * scale - 0.5, np.asarray(work), scale)
-            if found is not None and (best is None or found.score > best.score):
-                best = found
-        if best is not None:
-            return best
+        quads = _quads(_merged(np.vstack(segments)), size) if channels else _patches(lab)
+        found = [_measure(pixels, camera, (quad + 0.5) * scale - 0.5, work, scale) for quad in quads]
+        cards = [card for card in found if card is not None]
+        if cards:
+            return max(cards, key=lambda card: card.score)
     return None
+
+
+def _patches(lab: NDArray[np.uint8]) -> list[Array]:
+    """Four-sided plain patches, (4, 2) corners in work pixels, largest first."""
+    step = np.zeros(lab.shape[:2], np.float32)
+    for channel in range(3):
+        smooth = cv2.GaussianBlur(lab[:, :, channel], (0, 0), 0.8).astype(np.float32)
+        step += cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=0.125) ** 2
+        step += cv2.Sobel(smooth, cv2.CV_32F, 0, 1, scale=0.125) ** 2
+    least = (MIN_SIDE_FRAC * max(step.shape)) ** 2 / 2
+    patches: list[tuple[float, Array]] = []
+    for limit in PATCH_STEPS:
+        quiet = cv2.morphologyEx(
+            (step < limit**2).astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)
+        )
+        outlines, _ = cv2.findContours(quiet, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+        for outline in outlines:
+            hull = cv2.convexHull(outline)
+            area = cv2.contourArea(hull)
+            if not least < area < 0.4 * step.size or cv2.contourArea(outline) < 0.8 * area:
+                continue
+            quad = np.reshape(cv2.approxPolyN(hull, 4), (4, 2)).astype(float)
+            if cv2.contourArea(quad.astype(np.float32)) > 1.15 * area:
+                continue
+            # The edge itself is not plain: the patch ends about 2 pixels inside it.
+            middle = quad.mean(axis=0)
+            arm = quad - middle
+            grown = middle + arm * (1.0 + 2.5 / np.linalg.norm(arm, axis=1, keepdims=True))
+            patches.append((area, _clockwise(grown)))
+    ordered = [quad for _, quad in sorted(patches, key=lambda patch: -patch[0])]
+    return _distinct(ordered)
 
 
 def _segments(channel: NDArray[np.uint8]) -> Array:
@@ -119,8 +151,8 @@ def _merged(segments: Array) -> list[tuple[Array, Array, Array]]:
     return sorted(lines, key=lambda line: -float(np.sum(np.diff(line[2], axis=1))))
 
 
-def _quads(lines: list[tuple[Array, Array, Array]], size: tuple[int, int]) -> list[_Quad]:
-    """Four-sided figures that could be a card, best-supported first; (4, 2) corners in work pixels."""
+def _quads(lines: list[tuple[Array, Array, Array]], size: tuple[int, int]) -> list[Array]:
+    """Four-sided figures that could be a card, (4, 2) corners in work pixels, best-supported first."""
     if len(lines) < 4:
         return []
     points = np.array([line[0] for line in lines])
@@ -163,14 +195,7 @@ def _quads(lines: list[tuple[Array, Array, Array]], size: tuple[int, int]) -> li
     # Three sides well seen and some of the fourth; fingers may hide the rest.
     good = np.flatnonzero((support > 1.8) & (np.sort(seen, axis=1)[:, 1] > 0.35))
     good = good[np.argsort(-support[good])][:60]
-    found = [
-        _Quad(
-            corners_px=_clockwise(meets[[i[q], i[q], j[q], j[q]], [k[q], m[q], m[q], k[q]]]),
-            support=float(support[q]),
-        )
-        for q in good
-    ]
-    return _distinct(found)
+    return _distinct([_clockwise(meets[[i[q], i[q], j[q], j[q]], [k[q], m[q], m[q], k[q]]]) for q in good])
 
 
 def _side_support(
@@ -210,12 +235,13 @@ def _clockwise(corners: Array) -> Array:
     return corners if area > 0 else corners[::-1].copy()
 
 
-def _distinct(quads: list[_Quad]) -> list[_Quad]:
-    kept: list[_Quad] = []
+def _distinct(quads: list[Array]) -> list[Array]:
+    """The first few that are not the same figure again."""
+    kept: list[Array] = []
     for quad in quads:
         if len(kept) >= MAX_TRIED:
             break
-        if all(_apart(quad.corners_px, other.corners_px) > 4.0 for other in kept):
+        if all(_apart(quad, other) > 4.0 for other in kept):
             kept.append(quad)
     return kept
 
@@ -238,14 +264,13 @@ def _measure(
         return None
     corners, lines, contrast = edges
     plane = _pose(camera, corners, lines)
-    length_px = float(np.linalg.norm(corners - np.roll(corners, 1, axis=0), axis=1).max())
-    if plane is None or plane.residual_px > max(1.0, MAX_MISFIT_FRAC * length_px):
+    if plane.cost > MAX_COST:
         return None
     roundness = _roundness(pixels, corners, contrast)
-    if roundness < 0:
+    if roundness < MIN_ROUNDNESS:
         return None
     seen = float(np.mean([line.seen_frac for line in lines]))
-    score = seen + 0.5 * roundness + 0.5 * plain - plane.residual_px / max(1.0, MAX_MISFIT_FRAC * length_px)
+    score = seen + 0.5 * roundness + 0.5 * plain - plane.cost / MAX_COST
     return CardFind(corners_px=corners, plane=plane, score=score)
 
 
@@ -294,7 +319,7 @@ def _unlike_rectangle(camera: Camera, corners_px: Array) -> float:
     return min(misses)
 
 
-def _pose(camera: Camera, corners_px: Array, lines: list[Line]) -> PlaneFit | None:
+def _pose(camera: Camera, corners_px: Array, lines: list[Line]) -> PlaneFit:
     """The plane of the card; which pair of sides is the long one is tried both ways."""
     err = max(0.2, 0.5 * max(line.scatter_px for line in lines))
     half = np.array([CARD_LENGTH_MM, CARD_HEIGHT_MM]) / 2

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from facemark.see.camera import Array
 
 SAMPLE_STEP_PX = 0.5
+AGREE_PX = 0.7  # places this near a line belong to it at first
 # Light of an 8-bit value, as sRGB nearly is (IEC 61966-2-1 approximated by a power); scaled to 0..255.
 LIGHT_FROM_CODE = (255.0 * (np.arange(256) / 255.0) ** 2.2).astype(np.float32)
 
@@ -151,23 +152,42 @@ def _crossings(seen: Array, half: Array) -> Array:
 
 
 def fit_line(points_px: Array, along: Array) -> tuple[Array, Array, float, int] | None:
-    """Robust line through points: (point, direction like ``along``, RMS of the kept, number kept)."""
-    keep = np.ones(len(points_px), bool)
-    middle, direction, scatter = points_px.mean(axis=0), along, 0.0
+    """Robust line through points: (point, direction like ``along``, RMS of the kept, number kept).
+
+    The line through two of the points that most others agree with, then least squares on those: a finger or
+    a blade of grass over a part of the edge must not drag the rest along.
+    """
+    n = len(points_px)
+    if n < 4:
+        return None
+    middle = points_px.mean(axis=0)
+    x = (points_px - middle) @ along
+    y = (points_px - middle) @ np.array([along[1], -along[0]])
+    one, two = np.triu_indices(n, max(1, n // 4))
+    one, two = one[:: max(1, len(one) // 200)], two[:: max(1, len(two) // 200)]
+    run = x[two] - x[one]
+    usable = np.abs(run) > 1e-6
+    one, run, slope = one[usable], run[usable], (y[two] - y[one])[usable] / run[usable]
+    if not len(one):
+        return None
+    off = np.abs(y[None] - y[one, None] - slope[:, None] * (x[None] - x[one, None]))
+    votes = np.clip(1.0 - off / AGREE_PX, 0.0, None).sum(axis=1)
+    keep = off[int(np.argmax(votes))] < AGREE_PX
+    slope_1, level, scatter = 0.0, 0.0, 0.0
     for _ in range(6):
         if keep.sum() < 4:
             return None
-        middle = points_px[keep].mean(axis=0)
-        _, _, axes = np.linalg.svd(points_px[keep] - middle, full_matrices=False)
-        direction = axes[0] if axes[0] @ along > 0 else -axes[0]
-        off = (points_px - middle) @ np.array([direction[1], -direction[0]])
-        spread = 1.4826 * float(np.median(np.abs(off[keep] - np.median(off[keep]))))
-        new = np.abs(off) < max(3.0 * spread, 0.15)
-        scatter = float(np.sqrt(np.mean(off[new & keep] ** 2))) if np.any(new & keep) else 0.0
+        design = np.column_stack([x[keep], np.ones(int(keep.sum()))])
+        slope_1, level = np.linalg.lstsq(design, y[keep], rcond=None)[0]
+        away = y - slope_1 * x - level
+        scatter = float(np.sqrt(np.mean(away[keep] ** 2)))
+        new = np.abs(away) < max(3.0 * 1.4826 * float(np.median(np.abs(away[keep]))), 0.15)
         if np.array_equal(new, keep):
             break
         keep = new
-    return middle, direction, scatter, int(keep.sum())
+    direction = along + slope_1 * np.array([along[1], -along[0]])
+    point = middle + level * np.array([along[1], -along[0]])
+    return point, direction / np.linalg.norm(direction), scatter, int(keep.sum())
 
 
 def meet(first: Line, second: Line) -> Array:

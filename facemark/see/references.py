@@ -23,6 +23,7 @@ from facemark.see.ball import BALL_DIAMETER_MM, BALL_ERR_FRAC, find_ball
 from facemark.see.camera import Array, Camera
 from facemark.see.card import CARD_SIZE_ERR_FRAC, find_card
 from facemark.see.plane import PlaneFit, Shape, fit_plane
+from facemark.see.small import Small, shrink
 from facemark.see.tags import MIN_TAG_SIDE_PX, PLAIN_CELLS, Tag, Tags, find_tags
 
 # One standard error of each size, relative.
@@ -60,7 +61,9 @@ class Sighting:
     caveats: tuple[Caveat, ...] = ()
 
 
-def find_references(photo: Photo, reference: Reference) -> tuple[Sighting, ...]:
+def find_references(
+    photo: Photo, reference: Reference, *, near_px: Array | None = None
+) -> tuple[Sighting, ...]:
     """Find the scale objects in the photo; best first, empty when none is needed or none is there.
 
     Parameters
@@ -69,6 +72,8 @@ def find_references(photo: Photo, reference: Reference) -> tuple[Sighting, ...]:
     reference : Reference
         ``kind`` AUTO looks for sheet and tags, and if there are none for card and ball. ``size_mm``: side of
         the tags; for the sheet, the length of its 100 mm ruler as measured.
+    near_px : (2,), optional
+        About the face's centre, so that a round face is not taken for a ball.
 
     Returns
     -------
@@ -85,14 +90,15 @@ def find_references(photo: Photo, reference: Reference) -> tuple[Sighting, ...]:
     if kind is ReferenceKind.FACE:
         return ()
     seen: list[Sighting] = []
+    small = shrink(photo.pixels)
     if kind in (ReferenceKind.AUTO, ReferenceKind.SHEET, ReferenceKind.TAGS):
         grey = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
         tags = find_tags(grey, thorough=kind is not ReferenceKind.AUTO)
         seen += _tag_sightings(tags, reference, camera, photo)
     if kind is ReferenceKind.CARD or (kind is ReferenceKind.AUTO and not seen):
-        seen += _card_sightings(photo, reference, camera)
+        seen += _card_sightings(photo, small, reference, camera)
     if kind is ReferenceKind.BALL or (kind is ReferenceKind.AUTO and not seen):
-        seen += _ball_sightings(photo, reference, camera)
+        seen += _ball_sightings(photo, small, reference, camera, near_px)
     if not seen and kind is not ReferenceKind.AUTO:
         raise _not_found(kind)
     return tuple(seen)
@@ -180,8 +186,8 @@ def _plain_sighting(
     )
 
 
-def _card_sightings(photo: Photo, reference: Reference, camera: Camera) -> list[Sighting]:
-    card = find_card(photo.pixels, camera)
+def _card_sightings(photo: Photo, small: Small, reference: Reference, camera: Camera) -> list[Sighting]:
+    card = find_card(photo.pixels, camera, small=small)
     if card is None:
         return []
     return [
@@ -197,8 +203,10 @@ def _card_sightings(photo: Photo, reference: Reference, camera: Camera) -> list[
     ]
 
 
-def _ball_sightings(photo: Photo, reference: Reference, camera: Camera) -> list[Sighting]:
-    ball = find_ball(photo.pixels, camera)
+def _ball_sightings(
+    photo: Photo, small: Small, reference: Reference, camera: Camera, near_px: Array | None
+) -> list[Sighting]:
+    ball = find_ball(photo.pixels, camera, near_px=near_px, small=small)
     if ball is None:
         return []
     out = np.array([0.0, 0.0, -1.0])

@@ -119,9 +119,9 @@ def find_scale(
     ScaleError
         Nothing of known size is there, or the camera is tilted by more than 45 degrees.
     """
-    found = find_references(photo, reference) if seen is None else seen
     if near_px is None and outline_px is not None:
         near_px = _centroid(outline_px)
+    found = find_references(photo, reference, near_px=near_px) if seen is None else seen
     scales = [_scale_at(sighting, near_px, photo) for sighting in found]
     told_mm = reference.size_mm if reference.kind is ReferenceKind.FACE else face_length_mm
     if told_mm is not None and outline_px is not None:
