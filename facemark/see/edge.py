@@ -1,0 +1,291 @@
+"""Where does the even coat of powder end? The walk from a rough border to the face's edge.
+
+What changes at the edge is not so much brightness as kind: the face's even coat gives way to a thinner,
+speckled, turned-away one on crown and sole. So: unroll the picture along the rough border; describe the coat
+just inside by four numbers a pixel (brightness against the local coat, its size without sign = grain, two
+colour ratios) with their scatter; count outward as long as the picture looks like that coat. All columns are
+decided together by the cheapest closed path (dynamic programming), then by a stiff closed spline weighted by
+how clearly each column speaks, robustly (Tukey). Dark marks that reach the edge say nothing; there the spline
+bridges. Repeat along the better curve with a shorter reach.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
+
+from facemark.see.camera import Array
+from facemark.see.contour import area_px2, blur_around, even, normals, smooth, unroll
+
+N_POINTS = 320  # about 1 mm apart on a driver
+FACE_SIDE_PX = (
+    300  # the face is shrunk until the square root of its area is this; 0.24 mm a pixel on a driver
+)
+MARGIN_FRAC = 0.35  # of that root, kept around the rough border
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Walk:
+    """How to search: rounds of (reach inward px, reach outward px, waves a turn that the curve may bend).
+
+    ``trust_frac``: weight of the rough border itself against one clear column, where nothing else is seen.
+    """
+
+    rounds: tuple[tuple[int, int, float], ...]
+    trust_frac: float
+    bulging: bool  # dents are bridged between rounds: faces bulge outward all round, irons nearly so
+
+
+FREE_WALK = Walk(
+    rounds=((46, 34, 6.0), (40, 28, 7.0), (28, 20, 9.0), (18, 14, 10.0), (14, 12, 12.0)),
+    trust_frac=0.0,
+    bulging=True,
+)
+GUIDED_WALK = Walk(rounds=((16, 14, 10.0), (12, 10, 12.0)), trust_frac=0.15, bulging=False)
+
+ALONG_SIGMA = 5.0  # columns averaged along the edge, about 5 mm: speckle needs company to be seen
+DARK_LOG = 0.16  # a mark is at least 15 % darker than the coat, over 1.7 mm and more
+BEND_COST = 0.5  # of one column against the next, per pixel squared
+MOST_BEND_PX = 3
+DEEP_PX, CLEAR_OF_EDGE_PX = 64, 20  # between these depths inside the border the coat is learnt
+MARK_COST = -0.1  # a mark lies on the face: it speaks a little for reaching at least to its end
+MOST_LOCAL_LOG = 0.08  # the coat may differ by 8 % from its plane along the edge
+MOST_WAVES = 16  # of the closed curve; the tightest corner it can turn is about 5 mm
+SLIDE_WEIGHT = 0.02  # keeps points from sliding along the curve
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Edge:
+    """The fitted edge. ``clear_frac`` (N,) 0..1: how clearly each point of the curve was seen."""
+
+    curve_px: Array
+    clear_frac: Array
+    edge_err_px: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Crop:
+    """The surroundings of the face at ``FACE_SIDE_PX``."""
+
+    log_light: NDArray[np.float32]
+    ratios: NDArray[np.float32]  # (H, W, 2) log red/green, log blue/green
+    origin_px: Array
+    scale: Array  # crop px per photo px, x and y
+
+    def from_photo(self, px: Array) -> Array:
+        return np.asarray((px + 0.5 - self.origin_px) * self.scale - 0.5)
+
+    def to_photo(self, xy: Array) -> Array:
+        return np.asarray((xy + 0.5) / self.scale + self.origin_px - 0.5)
+
+
+def fit_edge(pixels: NDArray[np.uint8], rough_px: Array, *, walk: Walk = FREE_WALK) -> Edge:
+    """Walk from a rough border to the face's edge.
+
+    Parameters
+    ----------
+    pixels : (H, W, 3) uint8 RGB
+    rough_px : (K, 2) closed border, up to about 12 % of the face's size off
+
+    Returns
+    -------
+    Edge
+        ``N_POINTS`` points, clockwise on the screen, full-size pixels.
+    """
+    crop = _crop_around(pixels, rough_px)
+    curve = crop.from_photo(rough_px)
+    clear, miss = np.zeros(N_POINTS), 1.0
+    for turn, (reach_in, reach_out, n_waves) in enumerate(walk.rounds):
+        offsets = np.arange(-reach_in, reach_out + 1, dtype=float)
+        curve = smooth(even(curve, N_POINTS), 16.0)
+        outward = normals(curve)
+        unlike, dark = _unlike_coat(crop, curve, outward, offsets)
+        path = _cheapest_path(np.cumsum(unlike, axis=0))
+        clear = _clearness(unlike, dark, path)
+        curve, miss = _stiff_curve(
+            curve, outward, offsets[path], clear, n_waves=n_waves, trust_frac=walk.trust_frac
+        )
+        if walk.bulging and turn < len(walk.rounds) - 1:
+            # Dents come from marks and grass. The last round is free.
+            curve = cv2.convexHull(curve.astype(np.float32))[:, 0].astype(float)
+    return Edge(
+        curve_px=crop.to_photo(curve),
+        clear_frac=clear,
+        edge_err_px=float(miss / np.mean(crop.scale)),
+    )
+
+
+def _crop_around(pixels: NDArray[np.uint8], rough_px: Array) -> _Crop:
+    side = math.sqrt(abs(area_px2(rough_px)))
+    low = np.floor(rough_px.min(axis=0) - MARGIN_FRAC * side).clip(0).astype(int)
+    high = np.ceil(rough_px.max(axis=0) + MARGIN_FRAC * side).astype(int) + 1
+    high = np.minimum(high, [pixels.shape[1], pixels.shape[0]])
+    part = pixels[low[1] : high[1], low[0] : high[0]]
+    scale = FACE_SIDE_PX / side
+    size = np.maximum(1, np.round((high - low) * scale)).astype(int)
+    way = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
+    small = cv2.resize(part, (int(size[0]), int(size[1])), interpolation=way).astype(np.float32) + 3.0
+    log = np.log(small)
+    return _Crop(
+        log_light=np.log(small @ np.array([0.30, 0.59, 0.11], np.float32)),
+        ratios=np.dstack([log[..., 0] - log[..., 1], log[..., 2] - log[..., 1]]),
+        origin_px=low.astype(float),
+        scale=size / (high - low),
+    )
+
+
+def _unlike_coat(
+    crop: _Crop, curve: Array, outward: Array, offsets: Array
+) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
+    """(M, N) how unlike the face's coat each place is (below 0: like it), and where a dark mark hides it."""
+    shade, dark_map = _coat(crop, curve)
+    deep = np.arange(-DEEP_PX, offsets[0])  # further in than the edge is searched: surely face
+    rows = np.concatenate([deep, offsets])
+    strip = unroll(np.dstack([crop.log_light - shade, crop.ratios]), curve, outward, rows)
+    dark = unroll(dark_map, curve, outward, rows) > 0.5
+    dark &= (rows <= 10)[:, None]  # what lies far beyond the present border is background, not a mark
+    inner = (rows >= -DEEP_PX) & (rows <= -CLEAR_OF_EDGE_PX)
+    near = inner & (rows >= -30)
+    seen = (~dark).astype(np.float32)
+    # The coat just inside, column by column, leaning on the whole face where marks hide it.
+    everywhere = np.median(strip[inner][seen[inner] > 0], axis=0) if seen[inner].any() else np.zeros(3)
+    weight = blur_around(seen[near].sum(axis=0)[None], 14.0)[0]
+    total = np.stack(
+        [blur_around((strip[near, :, k] * seen[near]).sum(axis=0)[None], 14.0)[0] for k in range(3)], 1
+    )
+    local = (total + 2.0 * everywhere) / (weight[:, None] + 2.0) - everywhere
+    strip = strip - everywhere - np.clip(local, -MOST_LOCAL_LOG, MOST_LOCAL_LOG)
+    numbers = np.dstack([strip[..., 0], np.abs(strip[..., 0]), strip[..., 1], strip[..., 2]])
+    share = blur_around(seen, ALONG_SIGMA)
+    numbers = np.dstack(
+        [blur_around(numbers[..., k] * seen, ALONG_SIGMA) / np.maximum(share, 0.05) for k in range(4)]
+    )
+    known = share[inner] > 0.6
+    if known.sum() < 50:
+        known = np.ones_like(known)
+    sample = numbers[inner][known]
+    middle = np.median(sample, axis=0)
+    scatter = 1.4826 * np.median(np.abs(sample - middle), axis=0)
+    scatter = np.maximum(scatter, [0.02, 0.008, 0.008, 0.008])
+    far = np.sqrt((((numbers - middle) / scatter) ** 2).sum(axis=2) / 4)
+    usual = far[inner][known]
+    limit = max(1.8 * float(np.percentile(usual, 85)), 1.1 * float(np.percentile(usual, 95)))
+    unlike = np.clip((far - limit) / limit, -0.6, 0.8)
+    unlike[(share < 0.3) | dark] = MARK_COST
+    return np.asarray(unlike[len(deep) :], np.float32), dark[len(deep) :]
+
+
+def _coat(crop: _Crop, curve: Array) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """(H, W) log brightness the coat has or would have, as a plane; (H, W) 1 where a dark mark is."""
+    soft = cv2.GaussianBlur(crop.log_light, (0, 0), 1.5)
+    core = np.zeros(soft.shape, np.uint8)
+    cv2.fillPoly(core, [np.round(curve).astype(np.int32)], 1)
+    deep = cv2.erode(core, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (57, 57)))
+    if deep.sum() < 2000:
+        deep = core
+    y, x = np.nonzero(deep[::3, ::3])
+    values = soft[::3, ::3][y, x]
+    design = np.column_stack([np.ones(len(x)), x * 3 / FACE_SIDE_PX - 1, y * 3 / FACE_SIDE_PX - 1])
+    keep = values > np.percentile(values, 70) - 0.25
+    plane = np.zeros(3)
+    for _ in range(4):
+        plane = np.linalg.lstsq(design[keep], values[keep], rcond=None)[0]
+        off = values - design @ plane
+        keep = np.abs(off) < max(0.06, 2.0 * 1.4826 * float(np.median(np.abs(off[keep]))))
+        if keep.sum() < 30:
+            break
+    rows, columns = np.indices(soft.shape, dtype=np.float32)
+    shade = plane[0] + plane[1] * (columns / FACE_SIDE_PX - 1) + plane[2] * (rows / FACE_SIDE_PX - 1)
+    dark = (soft < shade - DARK_LOG).astype(np.uint8)
+    # Score lines cut a mark in stripes and dimples leave holes in it; overspray's dark rim is 2-3 mm wide, a mark
+    # 5 mm and more.
+    dark = cv2.morphologyEx(dark, cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8)) & cv2.dilate(
+        core, np.ones((21, 21), np.uint8)
+    )
+    holes, _ = cv2.findContours(1 - dark, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    cv2.drawContours(dark, [hole for hole in holes if cv2.contourArea(hole) < 160], -1, 1, cv2.FILLED)
+    dark = cv2.morphologyEx(dark, cv2.MORPH_OPEN, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (21, 21)))
+    _, labels = cv2.connectedComponents(dark)
+    inside = np.unique(labels[(deep > 0) & (dark > 0)])
+    marks = np.isin(labels, inside[inside > 0]).astype(np.uint8)
+    return shade.astype(np.float32), cv2.dilate(marks, np.ones((5, 5), np.uint8)).astype(np.float32)
+
+
+def _cheapest_path(cost: NDArray[np.float32]) -> NDArray[np.intp]:
+    """(N,) row of each column on the cheapest closed path; cost (M, N). Two turns; the middle turn is closed."""
+    n_rows, n = cost.shape
+    bends = np.arange(-MOST_BEND_PX, MOST_BEND_PX + 1)
+    bend_cost = BEND_COST * bends.astype(float) ** 2
+    total = np.zeros(n_rows)
+    came = np.zeros((2 * n, n_rows), np.int8)
+    padded = np.full(n_rows + 2 * MOST_BEND_PX, 1e9)
+    for j in range(2 * n):
+        padded[MOST_BEND_PX:-MOST_BEND_PX] = total
+        options = sliding_window_view(padded, 2 * MOST_BEND_PX + 1) + bend_cost
+        choice = options.argmin(axis=1)
+        total = options[np.arange(n_rows), choice] + cost[:, j % n]
+        came[j] = choice - MOST_BEND_PX
+    path = np.zeros(2 * n, np.intp)
+    path[-1] = int(total.argmin())
+    for j in range(2 * n - 1, 0, -1):
+        path[j - 1] = path[j] + came[j, path[j]]
+    return np.concatenate([path[n : n + n // 2], path[n // 2 : n]])
+
+
+def _clearness(unlike: NDArray[np.float32], dark: NDArray[np.bool_], path: NDArray[np.intp]) -> Array:
+    """(N,) 0..1: how much the picture changes across the path, 0 where a mark hides it."""
+    rows, n = np.arange(unlike.shape[0])[:, None], unlike.shape[1]
+    inside = (rows >= path - 5) & (rows < path)
+    outside = (rows > path) & (rows <= path + 5)
+    step = (unlike * outside).sum(axis=0) / np.maximum(outside.sum(axis=0), 1) - (unlike * inside).sum(
+        axis=0
+    ) / np.maximum(inside.sum(axis=0), 1)
+    hidden = (dark & (np.abs(rows - path) <= 3)).any(axis=0)
+    clear = np.clip(step / 0.9, 0.0, 1.0)
+    clear[hidden | (path <= 1)] = 0.0
+    clear[path >= unlike.shape[0] - 2] = (
+        0.3  # coat to the end of the reach: the edge is at least that far out
+    )
+    return np.asarray(clear.reshape(n), float)
+
+
+def _stiff_curve(
+    curve: Array, outward: Array, offset: Array, clear: Array, *, n_waves: float, trust_frac: float
+) -> tuple[Array, float]:
+    """(N, 2) closed curve near the clear points, and the usual miss of a clear one across it [px].
+
+    A Fourier curve of ``MOST_WAVES`` waves whose change of curvature is penalised, so that stretches which were
+    not seen follow on smoothly from those that were. Least squares, Tukey's weights.
+    """
+    n = len(curve)
+    wave = np.arange(1, MOST_WAVES + 1)
+    turn = 2 * math.pi * np.arange(n) / n
+    base = np.column_stack([np.ones(n), np.cos(turn[:, None] * wave), np.sin(turn[:, None] * wave)])
+    across = np.hstack([base * outward[:, :1], base * outward[:, 1:]])
+    along = np.hstack([-base * outward[:, 1:], base * outward[:, :1]])
+    target = curve + offset[:, None] * outward
+    wanted = (target * outward).sum(axis=1)
+    stay = SLIDE_WEIGHT * along.T @ (curve[:, 1] * outward[:, 0] - curve[:, 0] * outward[:, 1])
+    order = np.concatenate([[0], wave, wave, [0], wave, wave]).astype(float)
+    stiffness = np.diag(0.5 * n * (order / n_waves) ** 6)
+    slide = SLIDE_WEIGHT * along.T @ along + stiffness + trust_frac * across.T @ across
+    stay = stay + trust_frac * across.T @ (curve * outward).sum(axis=1)
+    weight = clear + 1e-4
+    miss = 1.0
+    good = clear > 0.3
+    fit = target
+    for turn_no in range(6):
+        solved = np.linalg.solve(
+            (across * weight[:, None]).T @ across + slide, across.T @ (weight * wanted) + stay
+        )
+        fit = np.column_stack([base @ solved[: base.shape[1]], base @ solved[base.shape[1] :]])
+        left = ((target - fit) * outward).sum(axis=1)
+        miss = 1.4826 * float(np.median(np.abs(left[good]))) if good.sum() > 10 else 3.0
+        reach = max(2.0, 4.0 * miss) * (2.0 if turn_no < 2 else 1.0)
+        weight = (clear + 1e-4) * np.clip(1 - (left / reach) ** 2, 0.0, 1.0) ** 2 + 1e-5
+    return fit, max(miss, 0.3)

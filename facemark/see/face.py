@@ -1,0 +1,242 @@
+"""Where is the middle of the face, which way is the toe, and which way is up?
+
+The outline in pixels is put onto the face's curved surface, whose tangent plane at the centre is the scale's
+plane; the area centroid of the outline, orthographic on that plane, is the origin. The toe's side comes from
+the hosel (learned finder, else toe.py), the level direction from the score lines (level.py). Heel and toe
+follow the shaft in the picture, so a mirrored selfie cannot swap them.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from facemark import caveats as cv
+from facemark.caveats import Caveat
+from facemark.errors import FaceError
+from facemark.inputs import Club, Hand, Photo, Setup
+from facemark.see.camera import Array, FaceFrame
+from facemark.see.contour import area_px2, centroid, even
+from facemark.see.level import find_level
+from facemark.see.outline import Outline
+from facemark.see.rectify import rectify
+from facemark.see.scale import Scale
+from facemark.see.toe import find_toe, long_axis
+
+GUESS_SURE_FRAC = 0.5  # the learned finder's toe side is taken from here on
+GUESS_TURN_ERR_DEG = 3.0  # of the learned finder's own direction; assumed
+AXIS_TURN_ERR_DEG = 5.0  # of the outline's long axis against level: irons lean, woods hardly. Assumed
+RUN_MM = 8.0  # along the edge, errors of its place stay alike over about this length; assumed
+HIDDEN_EDGE_ERR_MM = 1.5  # where the edge was not seen; assumed
+CREASE_ERR_MM = 0.3  # the crease between face and crown or sole is a rounded thing; assumed
+CENTRE_ROUNDS = 6
+
+
+class ToeFrom(StrEnum):
+    """What the toe's side was taken from."""
+
+    HOSEL = "hosel"
+    TOLD = "told"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Face:
+    """The face, ready to be measured on.
+
+    ``outline_px`` (N, 2) upright pixels and ``outline_mm`` (N, 2) the same points in the face frame.
+    ``hand``: as used; ``hand_seen``: what the photo shows, a known mirror image undone.
+    """
+
+    outline_px: Array
+    outline_mm: Array
+    frame: FaceFrame
+    width_mm: float
+    height_mm: float
+    centre_toe_err_mm: float
+    centre_high_err_mm: float
+    turn_err_deg: float
+    hand: Hand
+    hand_seen: Hand | None
+    toe_from: ToeFrom
+    caveats: tuple[Caveat, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Lie:
+    """Unit vectors in the picture, and where they are from."""
+
+    toe_px: Array
+    up_px: Array
+    toe_from: ToeFrom
+    turn_err_deg: float
+
+    @property
+    def looks(self) -> Hand:
+        """Seen from the front with the crown up, a right-handed head has its toe on the left."""
+        across = self.toe_px[0] * self.up_px[1] - self.toe_px[1] * self.up_px[0]
+        return Hand.RIGHT if across > 0 else Hand.LEFT
+
+
+def find_face(photo: Photo, scale: Scale, outline: Outline, setup: Setup) -> Face:
+    """Set up the face frame.
+
+    Parameters
+    ----------
+    photo : Photo
+    scale : Scale
+    outline : Outline
+    setup : Setup
+        Told hand (or None) and the club's curvature are used.
+
+    Returns
+    -------
+    Face
+        ``outline_mm``'s area centroid is the origin.
+
+    Raises
+    ------
+    FaceError
+        Neither the shaft nor a told hand says where the toe is.
+    """
+    lie = _lie_of(photo, outline, setup.hand, mirrored=scale.mirrored)
+    doubts = list(outline.caveats)
+    hand, hand_seen = _hands(lie, setup.hand, doubts, mirrored=scale.mirrored)
+    frame = _centred(_frame(scale, outline, lie, setup.club), outline.outline_px)
+    frame, turn_err_deg, seen = _levelled(photo, frame, outline.outline_px, lie.turn_err_deg)
+    if not seen:
+        doubts.append(Caveat(key=cv.TURN_UNCERTAIN, detail=f"+-{turn_err_deg:.0f} degrees"))
+    outline_mm = frame.mm_from_px(outline.outline_px)
+    toe_err_mm, high_err_mm = _centre_errs(outline, outline_mm, frame.mm_per_px)
+    width_mm, height_mm = np.ptp(outline_mm, axis=0)
+    return Face(
+        outline_px=outline.outline_px,
+        outline_mm=outline_mm,
+        frame=frame,
+        width_mm=float(width_mm),
+        height_mm=float(height_mm),
+        centre_toe_err_mm=toe_err_mm,
+        centre_high_err_mm=high_err_mm,
+        turn_err_deg=turn_err_deg,
+        hand=hand,
+        hand_seen=hand_seen,
+        toe_from=lie.toe_from,
+        caveats=tuple(doubts),
+    )
+
+
+def _lie_of(photo: Photo, outline: Outline, told: Hand | None, *, mirrored: bool) -> _Lie:
+    """Toe and up in the picture: from the learned finder, else the shaft's edges, else the told hand."""
+    guess = outline.guess
+    if guess is not None and guess.toe_sure_frac >= GUESS_SURE_FRAC:
+        return _Lie(
+            toe_px=guess.toe_px, up_px=guess.up_px, toe_from=ToeFrom.HOSEL, turn_err_deg=GUESS_TURN_ERR_DEG
+        )
+    side = find_toe(photo.pixels, outline.outline_px)
+    if side is not None:
+        return _Lie(
+            toe_px=side.toe_px, up_px=side.up_px, toe_from=ToeFrom.HOSEL, turn_err_deg=AXIS_TURN_ERR_DEG
+        )
+    if told is None:
+        raise FaceError(
+            "Expected to see the hosel and some shaft, or to be told the hand; neither is there.",
+            remedy="Leave the hosel and some shaft in the picture, or say --right or --left.",
+        )
+    _, axis, _ = long_axis(outline.outline_px)
+    up = np.array([-axis[1], axis[0]])
+    up = up if up[1] < 0 else -up  # sole down
+    toe_left = (told is Hand.RIGHT) != mirrored
+    toe = axis if (axis[0] < 0) == toe_left else -axis
+    return _Lie(toe_px=toe, up_px=up, toe_from=ToeFrom.TOLD, turn_err_deg=AXIS_TURN_ERR_DEG)
+
+
+def _hands(lie: _Lie, told: Hand | None, doubts: list[Caveat], *, mirrored: bool) -> tuple[Hand, Hand | None]:
+    """The hand in use and the hand seen; doubts are added to the list."""
+    if lie.toe_from is ToeFrom.TOLD and told is not None:
+        doubts.append(Caveat(key=cv.TOE_SIDE_ASSUMED, detail=f"{told.value}-handed, sole down"))
+        return told, None
+    seen = lie.looks
+    if mirrored:
+        seen = Hand.LEFT if seen is Hand.RIGHT else Hand.RIGHT
+    if told is None:
+        doubts.append(Caveat(key=cv.HAND_FROM_PHOTO, detail=f"{seen.value}-handed"))
+        return seen, seen
+    if told is not seen:
+        detail = f"told {told.value}-handed, the photo shows {seen.value}-handed"
+        doubts.append(Caveat(key=cv.HAND_CONTRADICTS, detail=detail))
+    return told, seen
+
+
+def _frame(scale: Scale, outline: Outline, lie: _Lie, club: Club) -> FaceFrame:
+    """First frame: on the scale's plane at the outline's middle, toe along the picture's toe direction."""
+    middle_px = centroid(outline.outline_px)
+    origin = scale.point_mm(middle_px[None])
+    out = scale.plane_axes_cam[:, 2]
+    step_px = 20.0
+    toe = scale.point_mm((middle_px + step_px * lie.toe_px)[None]) - origin
+    up = scale.point_mm((middle_px + step_px * lie.up_px)[None]) - origin
+    toe = toe / np.linalg.norm(toe)
+    up = up - toe * (up @ toe)
+    up = up / np.linalg.norm(up)
+    return FaceFrame(
+        camera=scale.camera,
+        axes_cam=np.column_stack([toe, up, out]),
+        origin_cam_mm=origin,
+        bulge_mm=club.bulge_mm,
+        roll_mm=club.roll_mm,
+    )
+
+
+def _centred(frame: FaceFrame, outline_px: Array) -> FaceFrame:
+    """The frame moved in its plane until the outline's area centroid is its origin."""
+    for _ in range(CENTRE_ROUNDS):
+        shift = centroid(frame.mm_from_px(outline_px))
+        frame = frame.moved(float(shift[0]), float(shift[1]))
+        if np.hypot(*shift) < 1e-4:
+            break
+    return frame
+
+
+def _levelled(
+    photo: Photo, frame: FaceFrame, outline_px: Array, turn_err_deg: float
+) -> tuple[FaceFrame, float, bool]:
+    """The frame turned in its plane until the score lines are level; turn error; whether lines were seen."""
+    level = find_level(rectify(photo.pixels, frame, frame.mm_from_px(outline_px)))
+    if not level.seen:
+        return frame, turn_err_deg, False
+    turn = math.radians(level.turn_deg)
+    toe, up, out = frame.axes_cam.T
+    turned = FaceFrame(
+        camera=frame.camera,
+        axes_cam=np.column_stack(
+            [toe * math.cos(turn) + up * math.sin(turn), up * math.cos(turn) - toe * math.sin(turn), out]
+        ),
+        origin_cam_mm=frame.origin_cam_mm,
+        bulge_mm=frame.bulge_mm,
+        roll_mm=frame.roll_mm,
+    )
+    return _centred(turned, outline_px), level.turn_err_deg, True
+
+
+def _centre_errs(outline: Outline, outline_mm: Array, mm_per_px: float) -> tuple[float, float]:
+    """(toe, high) standard error of the area centroid.
+
+    Moving the edge outward by d(s) moves the centroid by the integral of d (r - c) ds / area. Errors of d are
+    taken as independent from one run of ``RUN_MM`` to the next, larger where the edge was not seen, plus a
+    crease doubt that is common to the upper half and, separately, to the lower half.
+    """
+    curve = even(outline_mm, 180)
+    area = abs(area_px2(curve))
+    step_mm = float(np.hypot(*(np.roll(curve, -1, axis=0) - curve).T).mean())
+    seen_mm = math.hypot(outline.edge_err_px * mm_per_px, CREASE_ERR_MM)
+    variance = (1 - outline.hidden_frac) * seen_mm**2 + outline.hidden_frac * HIDDEN_EDGE_ERR_MM**2
+    away = curve - centroid(curve)
+    random = np.sqrt(variance * RUN_MM * step_mm * (away**2).sum(axis=0)) / area
+    upper = away[:, 1] > 0
+    common = [
+        CREASE_ERR_MM * step_mm * math.hypot(away[upper, k].sum(), away[~upper, k].sum()) / area
+        for k in (0, 1)
+    ]
+    return math.hypot(float(random[0]), common[0]), math.hypot(float(random[1]), common[1])

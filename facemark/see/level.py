@@ -1,0 +1,104 @@
+"""Which way is level on the face? Score lines run from heel to toe.
+
+They show as thin bright or dark streaks, mostly faint under the powder and sharp inside the marks. The face,
+seen straight on, is turned through a range of angles; at each it is averaged along the rows over the length
+of a line piece, and what is left of thin cross-structure is squared and summed: streaks survive only when
+they lie along the rows (a local Radon transform). The peak is the direction; how far it stands above the rest
+says how sure it is.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from facemark.see.rectify import FaceMap
+
+PIECE_MM = 8.0  # score lines beside the middle are 20 mm and longer; inside a mark about this
+THIN_MM = 1.1  # a line with its shadow is narrower
+EDGE_MM = 2.5  # the face's own edge is also a long thin thing: keep away from it
+REACH_DEG = 16.0
+COARSE_DEG, FINE_DEG = 1.0, 0.25
+CLIP_LOG = 0.12  # no single streak may outvote the others
+LEAST_RISE = 1.35  # peak against the median of all angles; below, no lines were seen. Assumed
+BEST_ERR_DEG, WORST_ERR_DEG = 0.4, 1.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Level:
+    """``turn_deg``: how much the score lines rise toward the toe in the given map; ``rise``: peak over median."""
+
+    turn_deg: float
+    turn_err_deg: float
+    rise: float
+
+    @property
+    def seen(self) -> bool:
+        return self.rise >= LEAST_RISE
+
+
+def find_level(face_map: FaceMap, *, reach_deg: float = REACH_DEG) -> Level:
+    """Direction of the score lines on a face seen straight on.
+
+    Parameters
+    ----------
+    face_map : FaceMap
+        Toe to the right, crown up, roughly.
+    reach_deg : float
+        How far from the map's rows to look.
+
+    Returns
+    -------
+    Level
+    """
+    detail, inside = _detail(face_map)
+    angles = np.arange(-reach_deg, reach_deg + 0.5 * COARSE_DEG, COARSE_DEG)
+    energy = np.array([_streaks(detail, inside, float(angle), face_map.px_per_mm) for angle in angles])
+    top = int(energy.argmax())
+    near = np.arange(angles[top] - 1.25, angles[top] + 1.3, FINE_DEG)
+    fine = np.array([_streaks(detail, inside, float(angle), face_map.px_per_mm) for angle in near])
+    best = float(near[int(fine.argmax())])
+    k = int(fine.argmax())
+    if 0 < k < len(fine) - 1:
+        bend = fine[k - 1] - 2 * fine[k] + fine[k + 1]
+        if bend < 0:
+            best += FINE_DEG * 0.5 * float((fine[k - 1] - fine[k + 1]) / bend)
+    rise = float(fine.max() / max(float(np.median(energy)), 1e-12))
+    sure = min(1.0, max(0.0, (rise - LEAST_RISE) / 1.5))
+    at_end = abs(best) > reach_deg - 0.5
+    return Level(
+        turn_deg=best,
+        turn_err_deg=WORST_ERR_DEG + (BEST_ERR_DEG - WORST_ERR_DEG) * sure,
+        rise=0.0 if at_end else rise,
+    )
+
+
+def _detail(face_map: FaceMap) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Thin structure of log brightness, clipped; 1 where the face is, well inside its edge."""
+    grey = cv2.cvtColor(face_map.pixels, cv2.COLOR_RGB2GRAY).astype(np.float32)
+    log = np.log(grey + 8.0)
+    detail = np.clip(log - cv2.GaussianBlur(log, (0, 0), THIN_MM * face_map.px_per_mm), -CLIP_LOG, CLIP_LOG)
+    size = 2 * round(EDGE_MM * face_map.px_per_mm) + 1
+    padded = np.pad(face_map.inside.astype(np.uint8), 1)
+    inside = cv2.erode(padded, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)))[1:-1, 1:-1]
+    return np.asarray(detail * inside, np.float32), inside.astype(np.float32)
+
+
+def _streaks(
+    detail: NDArray[np.float32], inside: NDArray[np.float32], angle_deg: float, px_per_mm: float
+) -> float:
+    """Mean square of what thin structure is left after averaging along lines that rise by ``angle_deg``."""
+    height, width = detail.shape
+    turn = cv2.getRotationMatrix2D(((width - 1) / 2, (height - 1) / 2), -angle_deg, 1.0)
+    turned = cv2.warpAffine(detail, turn, (width, height), flags=cv2.INTER_LINEAR)
+    there = cv2.warpAffine(inside, turn, (width, height), flags=cv2.INTER_LINEAR)
+    piece = 2 * round(PIECE_MM * px_per_mm / 2) + 1
+    along = cv2.blur(turned, (piece, 1))
+    share = cv2.blur(there, (piece, 1))
+    thin = along - cv2.blur(along, (1, 2 * math.ceil(THIN_MM * px_per_mm) + 1))
+    full = share > 0.95
+    return float(np.mean(thin[full] ** 2)) if full.any() else 0.0
