@@ -43,7 +43,7 @@ class Evidence:
     own_mm2: Array  # mean own variance inside ``seen_mm2``, diagonal
     sampling_mm2: Array  # A, covariance of the mean that shrinks with balls
     shared_mm2: Array  # B, covariance of the mean that does not
-    nu: float  # degrees of freedom behind S and A
+    n_free: float  # degrees of freedom behind S and A
     scale_frac: float  # relative error of all distances
     from_group: bool
 
@@ -125,7 +125,7 @@ def _from_marks(marks: tuple[Strike, ...], shared: SharedError) -> Evidence:
         own_mm2=np.diag(own_mean),
         sampling_mm2=sampling,
         shared_mm2=shared_covariance_mm2(mean, shared),
-        nu=1.0 / squares - 1.0,
+        n_free=1.0 / squares - 1.0,
         scale_frac=shared.scale_frac,
         from_group=False,
     )
@@ -174,7 +174,7 @@ def _from_group(strikes: StrikeSet, group: GroupEstimate) -> Evidence:
         own_mm2=np.zeros((2, 2)),  # the estimate is of the strikes, not of blurred marks
         sampling_mm2=S / fewest if fewest > 1.0 else np.full((2, 2), np.nan),
         shared_mm2=shared_covariance_mm2(mean, strikes.shared) + own,
-        nu=nu,
+        n_free=nu,
         scale_frac=strikes.shared.scale_frac,
         from_group=True,
     )

@@ -1,7 +1,7 @@
 """One pattern or two, and does a mark stand apart?
 
 Ten marks can always be cut in two, and the cut always looks good: it "explains" 72 % of one plain group at
-the median. So the split is held against how well the best split of one normal group does (table below), and the
+the median. So the split is held against the best split of one normal group (table below), and the
 two centres must lie apart far enough to matter. Two groups closer than about five spreads cannot be seen with
 ten marks; flat-topped patterns fool the test more often than the stated risk.
 

@@ -33,7 +33,7 @@ from facemark.inputs import ClubKind
 from facemark.strike import Strike, StrikeSet
 
 FEWEST_BALLS = 5  # below it no word at all
-FEWEST_NU = 2.5  # five balls give 4; unequally known ones or a rough group less
+FEWEST_FREE = 2.5  # five balls give 4; unequally known ones or a rough group less
 SAME_PLACE_MM = 0.05  # nearer than this two typed strikes are the same line twice
 OFF_FACE_MM = 6.0  # beyond the longest face of the kind: half a mark
 
@@ -250,7 +250,7 @@ def _label(
 ) -> tuple[Label, Label | None]:
     """The headline's rule, in its fixed order. Second: the direction, also where the label is another."""
     n = evidence.n_balls if evidence.from_group else evidence.n_marks
-    if n < FEWEST_BALLS or evidence.nu < FEWEST_NU:
+    if n < FEWEST_BALLS or evidence.n_free < FEWEST_FREE:
         return Label.TOO_FEW, None
     if split is not None and split.apart_mm >= limits.apart_mm:
         if split.surely_two:

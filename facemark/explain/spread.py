@@ -61,7 +61,7 @@ class Spread:
     ring_span: Span
     tilt_deg: float | None  # of the long axis from the toe direction; None: not shown to be tilted
     below_reading: bool  # own errors are more than half of what is seen
-    nu: float  # degrees of freedom behind the one number
+    n_free: float  # degrees of freedom behind the one number
     word: SpreadWord
     n_more_balls: int | None  # that would settle scattered or contained; None: not within reach
 
@@ -72,8 +72,8 @@ def measure_spread(evidence: Evidence, *, limit_mm: float) -> Spread | None:
     trace = float(np.trace(seen)) if np.all(np.isfinite(seen)) else 0.0
     if trace <= 0.0:
         return None
-    nu_one = _worn(evidence.nu * trace**2 / float(np.trace(seen @ seen)), evidence.scale_frac)
-    nu_axis = _worn(evidence.nu, evidence.scale_frac)
+    nu_one = _worn(evidence.n_free * trace**2 / float(np.trace(seen @ seen)), evidence.scale_frac)
+    nu_axis = _worn(evidence.n_free, evidence.scale_frac)
     toe, toe_span = _deviation(seen[0, 0], own[0, 0], nu_axis)
     high, high_span = _deviation(seen[1, 1], own[1, 1], nu_axis)
     own_one = float(np.trace(own)) / 2.0
@@ -91,7 +91,7 @@ def measure_spread(evidence: Evidence, *, limit_mm: float) -> Spread | None:
         ring_span=one_span.scaled(ring),
         tilt_deg=_tilt(evidence),
         below_reading=own_one > trace / 8.0,
-        nu=nu_one,
+        n_free=nu_one,
         word=word,
         n_more_balls=0 if word is not SpreadWord.UNSETTLED else _more_balls(evidence, nu_one, limit_mm),
     )
@@ -127,7 +127,7 @@ def _word(seen_mm2: float, own_mm2: float, nu: float, limit_mm: float) -> Spread
 def _more_balls(evidence: Evidence, nu: float, limit_mm: float) -> int | None:
     """Fewest further balls that settle the spread if it stays as seen."""
     seen, own = float(np.trace(evidence.seen_mm2)) / 2.0, float(np.trace(evidence.own_mm2)) / 2.0
-    per_ball = nu / max(evidence.nu, 1e-9)
+    per_ball = nu / max(evidence.n_free, 1e-9)
 
     def settles(more: int) -> bool:
         return _word(seen, own, nu + per_ball * more, limit_mm) is not SpreadWord.UNSETTLED
@@ -149,7 +149,7 @@ def _shape(scatter_mm2: Array) -> float:
 
 def _tilt(evidence: Evidence) -> float | None:
     """Angle of the long axis where the correlation is shown (Fisher's z), else None."""
-    S, n = evidence.seen_mm2, evidence.nu + 1.0
+    S, n = evidence.seen_mm2, evidence.n_free + 1.0
     size = float(S[0, 0] * S[1, 1])
     if evidence.from_group or n <= 3.5 or size <= 0.0:
         return None
