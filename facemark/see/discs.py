@@ -18,12 +18,13 @@ from numpy.typing import NDArray
 
 from facemark.see.camera import Array
 from facemark.see.powder import Image, PowderMap
-from facemark.see.voting import RADIUS_HIGH_MM, RADIUS_LOW_MM, Circle
+from facemark.see.voting import Circle
 
 EDGE_SOFT_MM = 0.45  # half width of a rim after blur and closing
 RAGGED_MM = 1.1  # a rim may stray this far from its circle without speaking for another disc
 GROW_PX_PER_MM = 1.0  # births and deaths are judged on a coarse grid, the last fit on the powder map's own
 RADIUS_MM, RADIUS_SPREAD_MM = 10.5, 1.6  # before the photo itself says more
+RADIUS_LOW_MM, RADIUS_HIGH_MM = 5.0, 15.0
 RADIUS_SPREAD_IN_PHOTO_MM = 0.8  # one player, one ball, one swing
 DEPTH, DEPTH_SPREAD = 0.85, 0.2
 DEPTH_MOST = 0.97
@@ -33,6 +34,8 @@ RESIDUE_FRAC = (
 PATCH_MM2 = 3.0  # area over which residue is alike: so much picture is one independent reading
 PRICE = 8.0  # log-likelihood that a disc must bring with no count told
 PRICE_BELOW_TOLD, PRICE_ABOVE_TOLD = 3.0, 20.0
+# Two prints this near look like one ragged print: with no count told, a pair must bring more, up to PAIR_PRICE.
+PAIR_MM, PAIR_PRICE = 7.0, 120.0
 N_MOST = 16
 N_FIT_STEPS = 6
 RIM_SHOWS_FRAC = 0.3  # share of a full step that the model must predict for a rim place to count as visible
@@ -232,7 +235,7 @@ class _Scene:
         p = p.copy()
         p[:, 0] = np.clip(p[:, 0], self.x[0] - 3, self.x[-1] + 3)
         p[:, 1] = np.clip(p[:, 1], self.y[0] - 3, self.y[-1] + 3)
-        p[:, 2] = np.clip(p[:, 2], RADIUS_LOW_MM - 0.5, RADIUS_HIGH_MM + 0.5)
+        p[:, 2] = np.clip(p[:, 2], RADIUS_LOW_MM, RADIUS_HIGH_MM)
         p[:, 3] = np.clip(p[:, 3], 0.15, DEPTH_MOST)
         return p
 
@@ -313,7 +316,11 @@ def _price(n: int, n_balls: int | None) -> float:
 
 
 def _total(scene: _Scene, p: Array, n_balls: int | None) -> float:
-    return scene.judge(p) + sum(_price(i + 1, n_balls) for i in range(len(p)))
+    prices = sum(_price(i + 1, n_balls) for i in range(len(p)))
+    if n_balls is None and len(p) > 1:
+        gap = np.hypot(*(p[:, None, :2] - p[None, :, :2]).transpose(2, 0, 1))[np.triu_indices(len(p), 1)]
+        prices += PAIR_PRICE * float(np.clip(1 - gap / PAIR_MM, 0, 1).sum())
+    return scene.judge(p) + prices
 
 
 def _grow(scene: _Scene, p: Array, n_balls: int | None) -> Array:
