@@ -4,8 +4,8 @@
 
 PHOTO_DIR holds photos and truth/NAME.json. ``--drawn N`` adds N drawn photos of each tier (seeds 1-999 may be
 developed on; from 9000 on they only give numbers). Every photo is read twice, with the number of balls told
-and not told; the player's hand is not told, a tag's side and the kind of club are. A refused photo counts as
-one on which every mark was missed. ``--save DIR`` keeps the readings as small JSON files.
+and not told; hand, kind of club and a tag's side are told. What the photo alone says of the hand is counted
+too. A refused photo is one on which every mark was missed. ``--save DIR`` keeps the readings as small JSON.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ import numpy as np
 import facemark
 from facemark.clubs import typical_club
 from facemark.errors import FacemarkError
-from facemark.inputs import ClubKind, Photo, Reference, ReferenceKind, Setup
+from facemark.inputs import ClubKind, Hand, Photo, Reference, ReferenceKind, Setup
 from tests.bench.drawn import TEST_SEED, bench_set
 from tests.bench.score import SIGMAS_95, Score, score_reading
 
@@ -53,7 +53,9 @@ def setup_of(truth: dict[str, Any], n_balls: int | None) -> Setup:
         reference = Reference(kind=ReferenceKind.TAGS, size_mm=truth["reference"]["marker_side_mm"])
     elif kind == "none":
         reference = Reference(kind=ReferenceKind.FACE, size_mm=truth["face_length_mm"])
-    return Setup(club=typical_club(ClubKind(truth["club_kind"])), reference=reference, n_balls=n_balls)
+    hand = Hand.RIGHT if truth["handed"] == "R" else Hand.LEFT
+    club = typical_club(ClubKind(truth["club_kind"]))
+    return Setup(club=club, hand=hand, reference=reference, n_balls=n_balls)
 
 
 def read_both(photo: Photo, truth: dict[str, Any], save: Path | None) -> dict[str, Score]:
@@ -103,9 +105,9 @@ def _small(image: str, reading: dict[str, Any]) -> dict[str, Any]:
 def marks_table(scores: dict[str, list[Score]]) -> list[str]:
     """One line per tier and per told / not told."""
     lines = [
-        f"{'tier':7} {'balls':9} {'photos':>6} {'refused':>7} {'F1':>6} {'prec':>6} {'rec':>6} {'visible':>7} "
-        f"{'rms':>5} {'median':>6} {'group':>6} {'spread':>7} {'in 68':>6} {'in 95':>6} {'grp 95':>6} "
-        f"{'wrong sure':>11}"
+        f"{'tier':7} {'balls':9} {'photos':>6} {'refused':>7} {'F1':>6} {'prec':>6} {'rec':>6} "
+        f"{'visible':>7} {'rms':>5} {'median':>6} {'group':>6} {'spread':>7} {'in 68':>6} {'in 95':>6} "
+        f"{'grp 95':>6} {'wrong sure':>11}"
     ]
     for tier in TIER_ORDER:
         for told in TOLD:
@@ -149,14 +151,17 @@ def geometry_table(rows: list[Score]) -> list[str]:
             f"{100 * limit:5.1f}% {sum(e > limit for e in errs):5d}"
         )
     iou = [s.iou_frac for s in rows if s.iou_frac is not None]
-    hands = [s.hand_right for s in rows if s.hand_right is not None]
+    hands = [s.hand_seen for s in rows if not s.refused]
     times = [s.seconds_s for s in rows]
     if iou:
         low = sum(v < 0.95 for v in iou)
         lines.append(
             f"outline overlap: mean {np.mean(iou):.3f}, least {min(iou):.3f}, {low} of {len(iou)} under 0.95"
         )
-        lines.append(f"hand right (not told): {sum(hands)} of {len(hands)}")
+        lines.append(
+            f"hand as the photo shows it: {hands.count(True)} right, {hands.count(False)} wrong, "
+            f"{hands.count(None)} not seen"
+        )
     lines.append(f"time to read, in process: median {np.median(times):.2f} s, longest {max(times):.2f} s")
     return lines
 
@@ -182,7 +187,7 @@ def worst_list(rows: Iterable[Score]) -> list[str]:
             faults.append(f"scale {100 * s.scale_err_frac:+.1f}% ({s.reference})")
         if s.iou_frac is not None and s.iou_frac < 0.95:
             faults.append(f"outline {s.iou_frac:.3f}")
-        if s.hand_right is False:
+        if s.hand_seen is False:
             faults.append("hand")
         if s.n_sure_wrong:
             faults.append(f"{s.n_sure_wrong} wrong and sure")

@@ -46,7 +46,7 @@ class Score:
     spread_miss_frac: tuple[float, ...] = ()
     scale_err_frac: float | None = None
     iou_frac: float | None = None
-    hand_right: bool | None = None
+    hand_seen: bool | None = None  # what the photo alone said of the hand; None: it did not say
     seconds_s: float = 0.0
     refused: str = ""
     notes: tuple[str, ...] = field(default=())
@@ -109,7 +109,7 @@ def score_reading(
         scale_err_frac=reading["face"]["mm_per_px"] / math.sqrt(math.prod(truth["mm_per_px_at_face_centre"]))
         - 1,
         iou_frac=overlap(truth["face_outline_px"], reading["face"]["outline_px"], truth["image_size"]),
-        hand_right=reading["hand"][:1].upper() == truth["handed"],
+        hand_seen=reading["hand_seen"][:1].upper() == truth["handed"] if reading["hand_seen"] else None,
         notes=tuple(c["key"] for c in reading.get("caveats", ())),
     )
 

@@ -30,6 +30,7 @@ def reading(*marks: tuple[float, float], sure: bool = True) -> dict[str, Any]:
     """Marks given from the face centre; the sweet spot lies 2 mm toward the toe and 1 mm up."""
     return {
         "hand": "right",
+        "hand_seen": "right",
         "sweet_spot": {"toe_mm": 2.0, "high_mm": 1.0},
         "marks": [
             {
@@ -56,7 +57,7 @@ def test_counts_and_errors_of_a_small_case() -> None:
     assert (score.n_sure, score.n_sure_wrong) == (3, 1)
     assert score.scale_err_frac == pytest.approx(0.02)
     assert score.iou_frac == pytest.approx(1.0)
-    assert score.hand_right is True
+    assert score.hand_seen is True
 
 
 def test_a_pair_is_one_to_one_and_inside_the_gate() -> None:
