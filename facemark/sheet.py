@@ -22,12 +22,13 @@ DICTIONARY = "DICT_5X5_50"
 N_CELLS = 7  # 5 x 5 bits and the black border
 
 WINDOW_WIDTH_MM = 134.0  # a driver's face is at most 127 mm long (Equipment Rules, part 2) ...
-WINDOW_HEIGHT_MM = 78.0  # ... and at most 71.12 mm high
+WINDOW_HEIGHT_MM = 84.0  # ... and at most 71.12 mm high
 BAR_MM = 32.0  # the two side bars
 SOLE_BAR_MM = 46.0  # tags and a line to write on
 TAG_MM = 24.5  # 7 cells of 3.5 mm
 CHECK_RULER_MM = 100.0
 
+# White margin a tag needs on every side is one cell, 3.5 mm; everything else keeps outside it.
 _SIDE_X_MM = WINDOW_WIDTH_MM / 2 + BAR_MM / 2
 _SOLE_Y_MM = -WINDOW_HEIGHT_MM / 2 - 4.0 - TAG_MM / 2
 

@@ -24,9 +24,10 @@ from facemark.see.camera import Array, Camera
 from facemark.see.edges import LIGHT_FROM_CODE
 from facemark.see.small import Small, shrink
 
-# Equipment Rules: not less than 42.67 mm. Balls are made up to 0.3 % larger (from memory, metrology.md 1).
+# Equipment Rules: not less than 42.67 mm. Balls are made up to 0.3 % larger (from memory, metrology.md 1); the
+# dark rim (LIMB_LEVEL) adds about as much again in either direction.
 BALL_DIAMETER_MM = 42.67
-BALL_ERR_FRAC = 0.0015
+BALL_ERR_FRAC = 0.006
 
 VOTE_SIDE_PX = 320
 MIN_RADIUS_FRAC, MAX_RADIUS_FRAC = 0.014, 0.22  # of the picture's long side: 1.4 m away to 10 cm
@@ -34,6 +35,10 @@ RADIUS_STEP = 1.12
 MAX_TRIED = 6
 MIN_FINE_RADIUS_PX = 60.0  # edges repeat to 0.1 px, so this is good for 0.2 %
 N_ANGLES = 180
+# Where between ground (0) and ball (1) the outline lies. Half-way were right for a flat white disc; a dimpled
+# sphere darkens over its last few percent, which costs 1 % of radius on path-traced balls; between the two.
+LIMB_LEVEL = 0.4
+BLUR_GAP_PX = 3.0  # an edge is blurred over about this much
 MIN_CONTRAST_FRAC = 0.10  # (inside - outside) / (inside + outside) in light
 ON_LIMB_FRAC = 0.018  # an edge place within this of the radius belongs to the outline
 MIN_LIMB_FRAC = 0.52  # share of the outline that must be seen
@@ -202,7 +207,7 @@ def _limb(
     """
     turn = np.arange(N_ANGLES) * (2 * math.pi / N_ANGLES)
     typical = float(radii.mean())
-    share = np.linspace(1 - reach_frac, 1 + reach_frac, int(np.clip(4 * reach_frac * typical, 16, 140)))
+    share = np.linspace(1 - reach_frac, 1 + reach_frac, int(np.clip(4 * reach_frac * typical, 24, 160)))
     direction = np.column_stack([np.cos(turn), np.sin(turn)])
     reach = radii[:, None] * share
     grid = centre + reach[:, :, None] * direction[:, None, :]
@@ -214,11 +219,12 @@ def _limb(
         borderMode=cv2.BORDER_REPLICATE,
     )
     value = _channels(seen)[channel]
-    # Mean light just inside and just outside of every place along the look.
-    wide = max(2, round(0.045 / (share[1] - share[0])))
+    # Mean light just inside and just outside of every place along the look, with a gap for the blur between.
+    wide = max(2, round(0.04 / (share[1] - share[0])))
+    apart = wide + max(2, round(BLUR_GAP_PX / (typical * (share[1] - share[0]))))
     total = np.cumsum(np.pad(value, ((0, 0), (1, 0))), axis=1)
     mean = (total[:, wide:] - total[:, :-wide]) / wide
-    inner, outer = mean[:, :-wide], mean[:, wide:]
+    inner, outer = mean[:, :-apart], mean[:, apart:]
     contrast = (inner - outer) / (np.abs(inner) + np.abs(outer) + 3.0)
     # Where a look leaves the picture, what it would see there is not known.
     limit = np.array([light.shape[1], light.shape[0]]) - 1.0
@@ -235,10 +241,10 @@ def _limb(
     )
     places, looks = [], []
     for at in (sharpest, outermost):
-        index, ok = _half_way(value, inner, outer, at, wide)
+        index, ok = _half_way(value, inner, outer, at, 0.5 * (wide + apart) - 0.5)
         ok &= (contrast[np.arange(N_ANGLES), at] > MIN_CONTRAST_FRAC) & (most > 0)
         if at is outermost:
-            ok &= outermost != sharpest
+            ok &= outermost > sharpest + wide
         radius = radii * (share[0] + index * (share[1] - share[0]))
         places.append((centre + radius[:, None] * direction)[ok])
         looks.append(np.flatnonzero(ok))
@@ -246,13 +252,13 @@ def _limb(
 
 
 def _half_way(
-    value: Array, inner: Array, outer: Array, at: NDArray[np.intp], wide: int
+    value: Array, inner: Array, outer: Array, at: NDArray[np.intp], shift: float
 ) -> tuple[Array, NDArray[np.bool_]]:
-    """Fractional index where each row falls through half-way, nearest to the step found at ``at``."""
+    """Fractional index where each row falls through ``LIMB_LEVEL``, nearest to the step found at ``at``."""
     rows = np.arange(len(value))
-    level = 0.5 * (inner[rows, at] + outer[rows, at])
+    level = LIMB_LEVEL * inner[rows, at] + (1 - LIMB_LEVEL) * outer[rows, at]
     falls = (value[:, :-1] >= level[:, None]) & (value[:, 1:] < level[:, None])
-    away = np.abs(np.arange(value.shape[1] - 1) + 0.5 - (at + wide - 0.5)[:, None])
+    away = np.abs(np.arange(value.shape[1] - 1) + 0.5 - (at + shift)[:, None])
     best = np.argmin(np.where(falls, away, 1e6), axis=1)
     drop = np.maximum(value[rows, best] - value[rows, best + 1], 1e-9)
     return best + (value[rows, best] - level) / drop, falls[rows, best]
