@@ -95,20 +95,22 @@ def find_classical(powder: PowderMap, circles: Sequence[Circle], n_balls: int | 
         May be empty: whether that is an error, marks.py decides.
     """
     everything = find_candidates(powder, circles, n_balls)
-    least = SHOWN_SCORE if n_balls is None else SHOWN_SCORE_TOLD
-    scored = [(c, _score(c, everything)) for c in everything]
-    candidates = [c for c, score in scored if score >= least]
-    marks = tuple(_mark(c, score) for c, score in scored if score >= least)
+    scored = sorted(((c, _score(c, everything)) for c in everything), key=lambda cs: -cs[1])
+    n_cheap = n_balls or 0  # a told count lets doubtful marks be shown, up to that count
+    shown = [
+        (c, score)
+        for i, (c, score) in enumerate(scored)
+        if score >= (SHOWN_SCORE_TOLD if i < n_cheap else SHOWN_SCORE)
+    ]
+    candidates = [c for c, _ in shown]
+    marks = tuple(_mark(c, score) for c, score in shown)
     n_least = sum(m.sure for m in marks)
     touching = any(m.touches for m in marks)
     unseen = _unseen(powder, candidates)
     told_more = n_balls is not None and n_balls > len(marks)
     crowded = touching and (told_more or unseen.crowded_frac > CROWDED_FRAC)
     separable = bool(marks) and not crowded and all(score >= CLEAR_SCORE for _, score in scored)
-    if separable:
-        group = _group_of_marks(scored, marks)
-    else:
-        group = _group_of_powder(marks, unseen, n_balls)
+    group = _group_of_marks(scored, marks) if separable else _group_of_powder(marks, unseen, n_balls)
     found: list[Caveat] = []
     if touching:
         found.append(Caveat(key=caveats.MARKS_TOUCH))

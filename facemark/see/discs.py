@@ -33,8 +33,8 @@ RESIDUE_FRAC = (
 )
 PATCH_MM2 = 3.0  # area over which residue is alike: so much picture is one independent reading
 PRICE = 8.0  # log-likelihood that a disc must bring with no count told
-PRICE_BELOW_TOLD, PRICE_ABOVE_TOLD = 3.0, 20.0
-# Two prints this near look like one ragged print: with no count told, a pair must bring more, up to PAIR_PRICE.
+PRICE_BELOW_TOLD, PRICE_ABOVE_TOLD = 3.0, 60.0
+# Two prints this near look like one ragged print: unless the told count asks for more, a pair must bring more.
 PAIR_MM, PAIR_PRICE = 7.0, 120.0
 N_MOST = 16
 N_FIT_STEPS = 6
@@ -169,7 +169,7 @@ class _Scene:
             ]
             for c in seeds
         ]
-        return np.array(rows, np.float32).reshape(-1, 4)
+        return np.array(rows, float).reshape(-1, 4)
 
     def discs(self, p: Array) -> tuple[Array, Array]:
         """(n, h, w) soft discs and distances from their centres."""
@@ -182,9 +182,9 @@ class _Scene:
     def left_over(self, p: Array) -> Array:
         """(h, w) powder left by all discs, prod(1 - q m)."""
         if len(p) == 0:
-            return np.ones(self.image.shape)
+            return np.ones(self.image.shape, np.float64)
         m, _ = self.discs(p)
-        return np.asarray(np.prod(1 - p[:, 3, None, None] * m, axis=0))
+        return np.asarray(np.prod(1 - p[:, 3, None, None] * m, axis=0), np.float64)
 
     def loss(self, p: Array) -> float:
         """Negative log posterior without the prices: Huber of residuals plus priors on radius and depth."""
@@ -317,7 +317,7 @@ def _price(n: int, n_balls: int | None) -> float:
 
 def _total(scene: _Scene, p: Array, n_balls: int | None) -> float:
     prices = sum(_price(i + 1, n_balls) for i in range(len(p)))
-    if n_balls is None and len(p) > 1:
+    if len(p) > (1 if n_balls is None else n_balls):
         gap = np.hypot(*(p[:, None, :2] - p[None, :, :2]).transpose(2, 0, 1))[np.triu_indices(len(p), 1)]
         prices += PAIR_PRICE * float(np.clip(1 - gap / PAIR_MM, 0, 1).sum())
     return scene.judge(p) + prices
@@ -434,7 +434,11 @@ def _rim_test(scene: _Scene, p: Array, i: int) -> tuple[float, float]:
     def at(image: NDArray[np.float32], radius: float) -> Array:
         col = ((p[i, 0] + radius * np.cos(angle)) * px).astype(np.float32)
         row = ((p[i, 1] + radius * np.sin(angle)) * px).astype(np.float32)
-        return cv2.remap(image, col, row, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE).reshape(-1)
+        return (
+            cv2.remap(image, col, row, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+            .reshape(-1)
+            .astype(float)
+        )
 
     image, weight = scene.image.astype(np.float32), scene.weight.astype(np.float32)
     inner, outer = p[i, 2] - RIM_STEP_MM, p[i, 2] + RIM_STEP_MM

@@ -20,7 +20,7 @@ from facemark import caveats
 from facemark.caveats import Caveat
 from facemark.errors import MarkError
 from facemark.see.classical import CLEAR_DEG, COUNT_GAP, find_classical
-from facemark.see.mark import Marks
+from facemark.see.mark import MarkMethod, Marks
 from facemark.see.powder import PowderMap, map_powder
 from facemark.see.rectify import FaceMap
 from facemark.see.voting import Circle, vote_circles
@@ -32,6 +32,9 @@ POWDER_LEVEL = (
 DISAGREE_MM = 5.0  # voting against the learned splitter; splitting notes
 DOUBT_FACTOR = 0.7  # what a disagreement leaves of a score; assumed
 GLARE_SHARE = 0.05
+PATCHY_NOISE_FRAC = 0.15  # where the coat is this uneven, or the contrast this faint,
+FAINT_CONTRAST_FRAC = 0.1
+BELIEVED_SCORE = 0.88  # the simple finder must have one mark this good: tuned on drawn faces without marks
 THIN_NOISE_FRAC = 0.12  # unevenness of the coat against a mark's depth; assumed
 
 
@@ -74,8 +77,7 @@ def find_marks(
         marks = find_classical(powder, circles, n_balls)
         if learned:
             marks = _with(marks, [Caveat(key=caveats.MARKS_NET_MISSING)])
-    if not marks.marks and marks.group.n_balls < 0.5:
-        raise _no_marks(powder)
+    _refuse_unmarked(marks, powder)
     return _with(marks, _powder_caveats(powder))
 
 
@@ -86,6 +88,19 @@ def _refuse_dark(face_map: FaceMap) -> None:
         raise MarkError(
             f"The face is too dark to read: {bright:.0f} of 255 at best, {DARK_LEVEL:.0f} or more expected.",
             remedy="Photograph in daylight or a lit room; tap the face to set the exposure.",
+        )
+
+
+def _refuse_unmarked(marks: Marks, powder: PowderMap) -> None:
+    """Raise where there is nothing that could be a mark, or nothing better than the coat's own patches."""
+    classical = marks.method is MarkMethod.CLASSICAL
+    if not marks.marks and (classical or marks.group.n_balls < 0.5):
+        raise _no_marks(powder)
+    uneven = powder.noise_frac > PATCHY_NOISE_FRAC or powder.contrast_frac < FAINT_CONTRAST_FRAC
+    if classical and uneven and max(m.score_frac for m in marks.marks) < BELIEVED_SCORE:
+        raise MarkError(
+            "No mark of a ball can be told from the light and the patches on this face.",
+            remedy="Wipe the face, spray it evenly, let it dry, hit, and photograph it out of direct light.",
         )
 
 
