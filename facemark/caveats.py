@@ -175,6 +175,25 @@ THIN_POWDER = _text(
     "Bare patches look like marks, and marks look like bare patches.",
     "Wipe, spray evenly and let it dry.",
 )
+# --- series of photos ---
+BALL_LEFT_NO_MARK = _text(
+    "ball_left_no_mark",
+    "A ball left no mark that can be told from the older ones.",
+    "It may have landed where the powder was already gone, or missed the face; it is not in the pattern.",
+    "Wipe and spray again after every three or four balls.",
+)
+RESPRAYED = _text(
+    "resprayed",
+    "The face was sprayed again between two photos.",
+    "Marks after the new coat are read on their own; nothing is lost.",
+    "Nothing to do.",
+)
+PHOTOS_MISALIGNED = _text(
+    "photos_misaligned",
+    "Two photos of the series could not be laid over each other exactly.",
+    "Old rims may look like new marks, and new marks are placed less exactly.",
+    "Keep the phone in the same place for all photos of a series.",
+)
 # --- explanation ---
 FEW_STRIKES = _text(
     "few_strikes",

@@ -78,7 +78,9 @@ class Candidate:
     n_discs: int
 
 
-def find_classical(powder: PowderMap, circles: Sequence[Circle], n_balls: int | None) -> Marks:
+def find_classical(
+    powder: PowderMap, circles: Sequence[Circle], n_balls: int | None, *, radius_mm: float | None = None
+) -> Marks:
     """Find the marks without the learned splitter.
 
     Parameters
@@ -88,13 +90,15 @@ def find_classical(powder: PowderMap, circles: Sequence[Circle], n_balls: int | 
         From ``vote_circles``.
     n_balls : int or None
         Balls hit, if told.
+    radius_mm : float or None
+        Radius of this player's marks, if earlier photos told it.
 
     Returns
     -------
     Marks
         May be empty: whether that is an error, marks.py decides.
     """
-    everything = find_candidates(powder, circles, n_balls)
+    everything = find_candidates(powder, circles, n_balls, radius_mm=radius_mm)
     scored = sorted(((c, _score(c, everything)) for c in everything), key=lambda cs: -cs[1])
     n_cheap = n_balls or 0  # a told count lets doubtful marks be shown, up to that count
     shown = [
@@ -133,7 +137,7 @@ def find_classical(powder: PowderMap, circles: Sequence[Circle], n_balls: int | 
 
 
 def find_candidates(
-    powder: PowderMap, circles: Sequence[Circle], n_balls: int | None
+    powder: PowderMap, circles: Sequence[Circle], n_balls: int | None, *, radius_mm: float | None = None
 ) -> tuple[Candidate, ...]:
     """Discs that pass the rim test, clearest first."""
     clear = _of_one_size(circles)
@@ -143,7 +147,9 @@ def find_candidates(
     # missed: no
     # discount for splits then.
     alone = explained and all(c.visible_deg >= ALONE_DEG for c in clear)
-    fit = fit_discs(powder, clear, n_balls=None if alone else n_balls, grow=hidden or not explained)
+    fit = fit_discs(
+        powder, clear, n_balls=None if alone else n_balls, grow=hidden or not explained, radius_mm=radius_mm
+    )
     discs = [d for d in fit.discs if d.visible_deg >= LEAST_VISIBLE_DEG and d.step_ratio >= LEAST_STEP_RATIO]
     if discs:
         depth = float(np.median([d.depth_frac for d in discs]))

@@ -1,0 +1,383 @@
+"""Which mark came with which photo, when the face was photographed after every few balls?
+
+Each photo is laid over the one before it on the face itself: outline first (both maps are drawn about it),
+then score lines, powder grain and old marks by the enhanced correlation coefficient (Evangelidis & Psarakis
+2008), with what is new masked out. What powder is gone that was still there gives the new marks, found by the
+same voting and discs as in one photo; bare places cannot speak and weigh nothing. Camera, light and scale
+object may move in between: how far the two photos still disagree after that is measured in tiles and carried
+as error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from facemark import caveats
+from facemark.caveats import Caveat
+from facemark.errors import MarkError
+from facemark.see.camera import Array
+from facemark.see.classical import find_classical
+from facemark.see.mark import Mark
+from facemark.see.marks import find_marks
+from facemark.see.powder import Image, PowderMap, map_powder
+from facemark.see.rectify import FaceMap
+from facemark.see.voting import vote_circles
+
+N_ALIGN_ROUNDS = 3
+TILE_MM = 20.0  # one mark wide: smaller tiles hold too little grain to be placed
+TILE_TRUST = 0.08  # phase correlation peak below which a tile says nothing; assumed
+MISALIGNED_MM = 0.8  # a rim is 0.5-1 mm wide: worse than this, old rims look new
+LEAST_POWDER_FRAC = 0.25  # powder that must be left for a place to show a new mark
+RESPRAYED_FRAC = 0.5  # share of the old bare area that is white again
+NEW_FRAC = 0.3  # removal counted as new when masking for the alignment
+LEAST_AREA_MM2 = 25.0  # less new bare area than this is no mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SeriesStep:
+    """What one more photo shows.
+
+    ``marks``: the new ones, in the latest photo's face frame. ``latest_from_earlier`` (2, 3): affine map of
+    face mm (toe, high) from the photo before to the latest. ``n_missing``: told balls that left no readable
+    mark.
+    """
+
+    marks: tuple[Mark, ...]
+    n_missing: int
+    resprayed: bool
+    latest_from_earlier: Array
+    align_err_mm: float  # one standard error per axis of laying both photos over each other
+    caveats: tuple[Caveat, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeriesMark:
+    """A mark and the photo (0 is the first) that showed it first."""
+
+    mark: Mark
+    photo_index: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Series:
+    """All marks of a series in the last photo's face frame, in order of the photos."""
+
+    marks: tuple[SeriesMark, ...]
+    n_missing: tuple[int, ...]  # by photo
+    resprayed: tuple[bool, ...]
+    align_err_mm: tuple[float, ...]
+    caveats: tuple[Caveat, ...] = ()
+
+
+def follow_series(
+    maps: Sequence[FaceMap], n_balls_each: Sequence[int | None] | None = None, *, learned: bool = True
+) -> Series:
+    """Read a face photographed after every few balls.
+
+    Parameters
+    ----------
+    maps : sequence of FaceMap
+        In order; the first may show the fresh face.
+    n_balls_each : sequence of int or None, optional
+        New balls before each photo, as far as told.
+    learned : bool
+        False: the first photo is read with the classical finder only.
+
+    Returns
+    -------
+    Series
+
+    Raises
+    ------
+    ValueError
+        No maps, or counts that do not match them.
+    MarkError
+        The first photo cannot be read, or no photo shows a mark.
+    """
+    counts = list(n_balls_each) if n_balls_each is not None else [None] * len(maps)
+    if not maps or len(counts) != len(maps):
+        raise ValueError(f"one count for each photo was expected, {len(counts)} for {len(maps)} photos came")
+    marks = list(_first(maps[0], counts[0], learned=learned))
+    known = [SeriesMark(mark=m, photo_index=0) for m in marks]
+    steps = [_step_of_first(marks, counts[0])]
+    for k in range(1, len(maps)):
+        radius = _usual_radius(known)
+        step = find_new_marks(maps[:k], maps[k], n_new=counts[k], learned=learned, radius_mm=radius)
+        known = [replace(s, mark=_moved(s.mark, step)) for s in known]
+        known += [SeriesMark(mark=m, photo_index=k) for m in step.marks]
+        steps.append(step)
+    if not known:
+        raise MarkError(
+            "No photo of the series shows a mark of a ball.",
+            remedy="Spray the face, hit a few balls, and photograph it after every few.",
+        )
+    said: dict[str, Caveat] = {}
+    for step in steps:
+        for caveat in step.caveats:
+            said.setdefault(caveat.key, caveat)
+    return Series(
+        marks=tuple(known),
+        n_missing=tuple(s.n_missing for s in steps),
+        resprayed=tuple(s.resprayed for s in steps),
+        align_err_mm=tuple(s.align_err_mm for s in steps),
+        caveats=tuple(said.values()),
+    )
+
+
+def find_new_marks(
+    earlier: Sequence[FaceMap],
+    latest: FaceMap,
+    *,
+    n_new: int | None,
+    learned: bool = True,
+    radius_mm: float | None = None,
+) -> SeriesStep:
+    """Find the marks that the latest photo shows and the one before it does not.
+
+    Parameters
+    ----------
+    earlier : sequence of FaceMap
+        Photos before, in order; the last of them is compared.
+    latest : FaceMap
+    n_new : int or None
+        Balls hit in between, if told.
+    learned : bool
+        False: after a new coat, read with the classical finder only.
+    radius_mm : float or None
+        Radius of this player's marks, if known.
+
+    Returns
+    -------
+    SeriesStep
+    """
+    if not earlier:
+        raise ValueError("at least one earlier face map was expected, none came")
+    before, after = map_powder(earlier[-1]), map_powder(latest)
+    warp, err = _align(before, after)
+    old = _laid_over(before, after, warp)
+    face_warp = _in_mm(before, after, warp)
+    if _is_resprayed(old, after):
+        marks = _all_of(latest, n_new, learned=learned)
+        said = [Caveat(key=caveats.RESPRAYED)]
+    else:
+        said = []
+        new = _difference(old, after, err)
+        marks = ()
+        if new.marked_mm2 >= LEAST_AREA_MM2 and n_new != 0:
+            found = find_classical(new, vote_circles(new), n_new, radius_mm=radius_mm)
+            marks = tuple(_widened(m, err) for m in found.marks)
+            said += [c for c in found.caveats if c.key != caveats.COUNT_DIFFERS]
+        if err > MISALIGNED_MM:
+            said.append(Caveat(key=caveats.PHOTOS_MISALIGNED, detail=f"{err:.1f} mm"))
+    n_missing = max(0, (n_new or 0) - len(marks))
+    if n_missing:
+        said.append(Caveat(key=caveats.BALL_LEFT_NO_MARK, detail=f"{n_missing} of {n_new}"))
+    return SeriesStep(
+        marks=marks,
+        n_missing=n_missing,
+        resprayed=any(c.key == caveats.RESPRAYED for c in said),
+        latest_from_earlier=face_warp,
+        align_err_mm=err,
+        caveats=tuple(said),
+    )
+
+
+def _first(face_map: FaceMap, n_balls: int | None, *, learned: bool) -> tuple[Mark, ...]:
+    if n_balls == 0:
+        return ()
+    return find_marks(face_map, n_balls=n_balls, learned=learned).marks
+
+
+def _all_of(face_map: FaceMap, n_new: int | None, *, learned: bool) -> tuple[Mark, ...]:
+    """Marks on a new coat; a fresh coat without marks is no error in a series."""
+    try:
+        return _first(face_map, n_new, learned=learned)
+    except MarkError:
+        return ()
+
+
+def _step_of_first(marks: Sequence[Mark], n_balls: int | None) -> SeriesStep:
+    n_missing = max(0, (n_balls or 0) - len(marks))
+    said = (Caveat(key=caveats.BALL_LEFT_NO_MARK, detail=f"{n_missing} of {n_balls}"),) if n_missing else ()
+    return SeriesStep(
+        marks=tuple(marks),
+        n_missing=n_missing,
+        resprayed=False,
+        latest_from_earlier=np.eye(2, 3),
+        align_err_mm=0.0,
+        caveats=said,
+    )
+
+
+def _usual_radius(known: Sequence[SeriesMark]) -> float | None:
+    clear = [s.mark.diameter_mm / 2 for s in known if s.mark.sure]
+    return float(np.median(clear)) if clear else None
+
+
+def _moved(mark: Mark, step: SeriesStep) -> Mark:
+    """A mark of the photo before, in the latest photo's face frame."""
+    toe, high = step.latest_from_earlier @ np.array([mark.toe_mm, mark.high_mm, 1.0])
+    return _widened(replace(mark, toe_mm=float(toe), high_mm=float(high)), step.align_err_mm)
+
+
+def _widened(mark: Mark, err_mm: float) -> Mark:
+    return replace(
+        mark,
+        toe_err_mm=float(np.hypot(mark.toe_err_mm, err_mm)),
+        high_err_mm=float(np.hypot(mark.high_err_mm, err_mm)),
+    )
+
+
+def _gone(powder: PowderMap) -> Image:
+    """Share of the fresh brightness that is lost: comparable between photos."""
+    return (powder.removed * powder.contrast_frac).astype(np.float32)
+
+
+def _texture(powder: PowderMap) -> Image:
+    """Grain, score lines and rims without the slow light: what the alignment looks at."""
+    image = np.where(powder.weight > 0, powder.raw * powder.contrast_frac, 0).astype(np.float32)
+    fine = cv2.GaussianBlur(image, (0, 0), 0.4 * powder.px_per_mm)
+    slow = cv2.GaussianBlur(image, (0, 0), 6 * powder.px_per_mm)
+    return np.asarray(cv2.subtract(fine, slow), np.float32)
+
+
+def _align(before: PowderMap, after: PowderMap) -> tuple[Array, float]:
+    """Affine map (2, 3) of map pixels before -> after, and what is left of the disagreement [mm]."""
+    scale = after.px_per_mm
+    start = before.map_from_mm(np.array([[0.0, 0.0]]))[0]
+    goal = after.map_from_mm(np.array([[0.0, 0.0]]))[0]
+    warp = np.float32([[1, 0, goal[0] - start[0]], [0, 1, goal[1] - start[1]]])
+    a, b = _texture(before), _texture(after)
+    for k in range(N_ALIGN_ROUNDS):
+        came = cv2.subtract(_gone(after), _warped(_gone(before), warp, shape=b.shape))
+        new = np.asarray(came) > NEW_FRAC * after.contrast_frac
+        ring = cv2.dilate(new.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
+        mask = ((after.weight > 0) & ~ring).astype(np.uint8)
+        kind = cv2.MOTION_TRANSLATION if k == 0 else cv2.MOTION_AFFINE
+        stop = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 40, 1e-4)
+        try:
+            _, moved = cv2.findTransformECC(a, b, warp.copy(), kind, stop, mask, 9 if k == 0 else 5)
+        except cv2.error:  # the correlation does not converge: nothing in common but the outline
+            break
+        if _believable(moved, before, after):
+            warp = moved
+    return warp.astype(float), _left_over(a, b, warp, scale)
+
+
+def _believable(warp: NDArray[np.float32], before: PowderMap, after: PowderMap) -> bool:
+    """Two outlines of one face cannot be more than 4 mm or 6 % apart."""
+    corners = np.array([[-40.0, -20.0], [40.0, -20.0], [40.0, 20.0], [-40.0, 20.0]])
+    there = after.mm_from_map(before.map_from_mm(corners) @ warp[:, :2].T + warp[:, 2])
+    return bool(np.abs(there - corners).max() < 4.0)
+
+
+def _warped(image: Image, warp: Array, *, shape: tuple[int, ...]) -> Image:
+    size = (shape[1], shape[0])
+    return np.asarray(cv2.warpAffine(image, np.asarray(warp, np.float32), size, flags=cv2.INTER_LINEAR))
+
+
+def _left_over(a: Image, b: Image, warp: Array, scale: float) -> float:
+    """Standard error per axis after the alignment: how far single tiles still want to move."""
+    moved = _warped(a, warp, shape=b.shape)
+    n = int(TILE_MM * scale)
+    window = cv2.createHanningWindow((n, n), cv2.CV_32F)
+    shifts = []
+    for row in range(0, b.shape[0] - n + 1, n // 2):
+        for col in range(0, b.shape[1] - n + 1, n // 2):
+            one, two = moved[row : row + n, col : col + n], b[row : row + n, col : col + n]
+            if np.count_nonzero(one) < 0.7 * one.size or np.count_nonzero(two) < 0.7 * two.size:
+                continue
+            (dx, dy), peak = cv2.phaseCorrelate(one, two, window)
+            if peak > TILE_TRUST and np.hypot(dx, dy) < 2.5 * scale:
+                shifts += [dx, dy]
+    if len(shifts) < 6:
+        return MISALIGNED_MM
+    return float(max(0.1, 1.4826 * np.median(np.abs(shifts)) / scale))
+
+
+def _in_mm(before: PowderMap, after: PowderMap, warp: Array) -> Array:
+    """The pixel map as a map of face mm (toe, high)."""
+    corners = np.array([[0.0, 0.0], [30.0, 0.0], [0.0, 15.0]])
+    there = after.mm_from_map(before.map_from_mm(corners) @ warp[:, :2].T + warp[:, 2])
+    toe, up = (there[1] - there[0]) / 30, (there[2] - there[0]) / 15
+    return np.column_stack([toe, up, there[0]])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Old:
+    """The photo before, on the latest photo's grid."""
+
+    gone: Image
+    weight: Image
+    marked: NDArray[np.bool_]
+
+
+def _laid_over(before: PowderMap, after: PowderMap, warp: Array) -> _Old:
+    shape = after.removed.shape
+    marked = _warped(before.marked.astype(np.float32), warp, shape=shape) > 0.5
+    gone = _warped(_gone(before), warp, shape=shape)
+    # Bare metal mirrors its surroundings, so its darkness changes with the light. Old marks give the factor.
+    common = marked & (after.removed > 0.3) & (gone > 0.05)
+    if np.count_nonzero(common) > 100:
+        factor = float(np.median(_gone(after)[common] / gone[common]))
+        gone = gone * np.clip(factor, 0.5, 2.0)
+    weight = _warped(before.weight, warp, shape=shape)
+    return _Old(gone=gone.astype(np.float32), weight=weight, marked=marked)
+
+
+def _is_resprayed(old: _Old, after: PowderMap) -> bool:
+    core = cv2.erode(old.marked.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool) & (
+        after.weight > 0.5
+    )
+    if np.count_nonzero(core) < 50:
+        return False
+    white = _gone(after)[core] < 0.35 * np.maximum(old.gone[core], 0.05)
+    return bool(white.mean() > RESPRAYED_FRAC)
+
+
+def _difference(old: _Old, after: PowderMap, err_mm: float) -> PowderMap:
+    """Removal since the photo before: 1 - powder now / powder then, weighted by the powder that was left."""
+    bare = after.contrast_frac
+    if old.marked.any():
+        bare = max(bare, float(np.percentile(old.gone[old.marked], 90)))
+    then = np.clip(1 - old.gone / bare, 0.02, 1.0)
+    now = np.clip(1 - _gone(after) / bare, 0.0, 1.0)
+    removed = np.clip(1 - now / then, 0, 1.1)
+    # Along old rims a shift of err_mm looks like removal; those places say little.
+    slope = np.hypot(cv2.Sobel(then, cv2.CV_32F, 1, 0) / 8, cv2.Sobel(then, cv2.CV_32F, 0, 1) / 8)
+    rim = slope * after.px_per_mm * err_mm / np.maximum(then, 0.1)
+    left = np.clip((then - LEAST_POWDER_FRAC) / (0.7 - LEAST_POWDER_FRAC), 0, 1)
+    weight = (after.weight * np.minimum(old.weight, 1) * left / (1 + (rim / 0.2) ** 2)).astype(np.float32)
+    usable = weight > 0.3
+    removed = np.where(usable, removed, 0).astype(np.float32)
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
+    removed = np.asarray(cv2.morphologyEx(removed, cv2.MORPH_OPEN, kernel), np.float32)
+    marked = usable & (removed > 0.5 * _depth(removed, usable))
+    depth = max(_depth(removed, usable), 0.2)
+    fresh = usable & (removed < 0.4 * depth)
+    noise = 1.4826 * np.median(np.abs(removed[fresh] - np.median(removed[fresh]))) if fresh.any() else 1.0
+    return replace(
+        after,
+        removed=np.clip(removed / depth, 0, 1.15).astype(np.float32),
+        weight=weight,
+        marked=_big_enough(marked, after.px_per_mm),
+        noise_frac=float(noise) / depth,
+    )
+
+
+def _depth(removed: Image, usable: NDArray[np.bool_]) -> float:
+    """How deep new marks are: upper end of what is clearly gone."""
+    clear = removed[usable & (removed > 0.2)]
+    return float(np.percentile(clear, 80)) if len(clear) > 40 else 1.0
+
+
+def _big_enough(marked: NDArray[np.bool_], px_per_mm: float) -> NDArray[np.bool_]:
+    _, label, stats, _ = cv2.connectedComponentsWithStats(marked.astype(np.uint8))
+    keep = stats[:, cv2.CC_STAT_AREA] >= LEAST_AREA_MM2 * px_per_mm**2
+    keep[0] = False
+    return np.asarray(keep[label])
