@@ -1,7 +1,7 @@
 """What a set of discs predicts, and how well that fits the removal map: the arithmetic under discs.py.
 
-Works in mm of a local frame (x right, y down) on a crop of the powder map. A set of discs is an (n, 4) array of
-x, y, radius [mm] and depth [share].
+Works in mm of a local frame (x right, y down) on a crop of the powder map. A set of discs is an (n, 4) array
+of x, y, radius [mm] and depth [share].
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ RADIUS_MM, RADIUS_SPREAD_MM = 10.5, 1.6  # before the photo itself says more
 RADIUS_LOW_MM, RADIUS_HIGH_MM = 5.0, 15.0
 DEPTH, DEPTH_SPREAD = 0.85, 0.2
 DEPTH_MOST = 0.97
-# One deviation of removal inside a mark: residue, streaks, powder whose brightness is not linear in thickness.
+# One deviation of removal inside a mark: residue, streaks, brightness not linear in the powder's thickness.
 RESIDUE_FRAC = 0.10
 PATCH_MM2 = 3.0  # area over which residue is alike: so much picture is one independent reading
 RIM_SHOWS_FRAC = 0.3  # share of a full step that the model must predict for a rim place to count as visible
@@ -87,20 +87,21 @@ class DiscScene:
         ]
         return np.array(rows, float).reshape(-1, 4)
 
-    def discs(self, p: Array) -> tuple[Array, Array]:
-        """(n, h, w) soft discs and distances from their centres."""
+    def discs(self, p: Array) -> tuple[Image, Image]:
+        """(n, h, w) soft discs and distances from their centres, in single precision for speed."""
+        p = p.astype(np.float32)
         dx = self.x[None, None, :] - p[:, 0, None, None]
         dy = self.y[None, :, None] - p[:, 1, None, None]
-        dist = np.sqrt(dx * dx + dy * dy) + 1e-6
-        m = 1 / (1 + np.exp(np.clip((dist - p[:, 2, None, None]) / EDGE_SOFT_MM, -30, 30)))
-        return m, dist
+        dist = np.sqrt(dx * dx + dy * dy) + np.float32(1e-6)
+        m = 1 / (1 + np.exp(np.clip((dist - p[:, 2, None, None]) / np.float32(EDGE_SOFT_MM), -30, 30)))
+        return m.astype(np.float32), dist.astype(np.float32)
 
-    def left_over(self, p: Array) -> Array:
+    def left_over(self, p: Array) -> Image:
         """(h, w) powder left by all discs, prod(1 - q m)."""
         if len(p) == 0:
-            return np.ones(self.image.shape, np.float64)
+            return np.ones(self.image.shape, np.float32)
         m, _ = self.discs(p)
-        return np.asarray(np.prod(1 - p[:, 3, None, None] * m, axis=0), np.float64)
+        return np.asarray(np.prod(1 - p[:, 3, None, None].astype(np.float32) * m, axis=0), np.float32)
 
     def loss(self, p: Array) -> float:
         """Negative log posterior without the prices: Huber of residuals plus priors on radius and depth."""
@@ -159,19 +160,22 @@ class DiscScene:
         """Curvature (4n, 4n) and gradient (4n,) of the loss."""
         n = len(p)
         m, dist = self.discs(p)
-        keep = 1 - p[:, 3, None, None] * m
+        single = p.astype(np.float32)[:, :, None, None]
+        keep = 1 - single[:, 3] * m
         left = np.prod(keep, axis=0)
-        rest = (self.image - (1 - left)) / self.sigma
-        weight = self.weight * self.share / np.maximum(np.abs(rest) / 1.5, 1.0)
-        others = left[None] / keep
-        slope = others * p[:, 3, None, None] * m * (1 - m) / EDGE_SOFT_MM
-        dx = (self.x[None, None, :] - p[:, 0, None, None]) / dist
-        dy = (self.y[None, :, None] - p[:, 1, None, None]) / dist
-        J = np.stack([slope * dx, slope * dy, slope, others * m], axis=1).reshape(4 * n, -1)
-        J /= self.sigma
-        wj = J * weight.reshape(1, -1)
-        H = wj @ J.T
-        g = -(wj @ rest.reshape(-1))
+        rest = (self.image - (1 - left)) / np.float32(self.sigma)
+        weight = self.weight * np.float32(self.share) / np.maximum(np.abs(rest) / 1.5, 1.0)
+        others = left[None] / (keep * np.float32(self.sigma))
+        slope = others * single[:, 3] * m * (1 - m) / np.float32(EDGE_SOFT_MM)
+        J = np.empty((n, 4, *m.shape[1:]), np.float32)
+        np.multiply(slope, (self.x[None, None, :] - single[:, 0]) / dist, out=J[:, 0])
+        np.multiply(slope, (self.y[None, :, None] - single[:, 1]) / dist, out=J[:, 1])
+        J[:, 2] = slope
+        np.multiply(others, m, out=J[:, 3])
+        J = J.reshape(4 * n, -1)
+        wj = J * weight.reshape(1, -1).astype(np.float32)
+        H = (wj @ J.T).astype(float)
+        g = -(wj @ rest.reshape(-1)).astype(float)
         at = np.arange(n) * 4
         H[at + 2, at + 2] += 1 / self.radius_spread_mm**2
         g[at + 2] += (p[:, 2] - self.radius_mm) / self.radius_spread_mm**2

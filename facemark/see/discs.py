@@ -27,6 +27,7 @@ PRICE_BELOW_TOLD, PRICE_ABOVE_TOLD = 3.0, 60.0
 PAIR_MM, PAIR_PRICE = 7.0, 120.0
 N_MOST = 16
 N_FIT_STEPS = 6
+N_POLISH_STEPS = 2  # after a coarse fit of discs that stand alone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,14 +87,14 @@ def fit_discs(
     if radius_mm is not None:
         radius0, spread0 = radius_mm, RADIUS_SPREAD_IN_PHOTO_MM
     scene.radius_mm, scene.radius_spread_mm = radius0, spread0
-    p = scene.params_of(seeds)
+    coarse = DiscScene.of(powder, step=max(1, round(powder.px_per_mm / GROW_PX_PER_MM)))
+    assert coarse is not None  # the same powder map gave the fine one
+    coarse.radius_mm, coarse.radius_spread_mm = radius0, spread0
+    p = coarse.fit(coarse.params_of(seeds), N_FIT_STEPS)
     if grow:
-        coarse = DiscScene.of(powder, step=max(1, round(powder.px_per_mm / GROW_PX_PER_MM)))
-        assert coarse is not None  # the same powder map gave the fine one
-        coarse.radius_mm, coarse.radius_spread_mm = radius0, spread0
-        p = _grow(coarse, coarse.fit(coarse.params_of(seeds), N_FIT_STEPS), n_balls)
-        p = p + np.array([coarse.origin[0] - scene.origin[0], scene.origin[1] - coarse.origin[1], 0, 0])
-    p = scene.fit(p, N_FIT_STEPS)
+        p = _grow(coarse, p, n_balls)
+    p = p + np.array([coarse.origin[0] - scene.origin[0], scene.origin[1] - coarse.origin[1], 0, 0])
+    p = scene.fit(p, N_FIT_STEPS if grow else N_POLISH_STEPS)
     return _report(scene, p)
 
 
