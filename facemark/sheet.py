@@ -2,7 +2,7 @@
 
 A frame in the shape of a U stands round the face: two side bars and a sole bar, with square tags on them.
 It may be cut down to an L, so that the shaft has room on either side. Coordinates are millimetres on paper,
-x right, y up, origin in the middle of the window. The tags' ids carry the version: a later layout uses others.
+x right, y up, origin in the middle of the window. The ids carry the version: a later layout uses others.
 
 The dictionary is OpenCV's DICT_5X5_50 because none of its 50 tags can be read in a mirrored picture
 (checked in tests/see/test_tags.py); 4 of the 50 in DICT_4X4_50 can.

@@ -24,8 +24,8 @@ from facemark.see.camera import Array, Camera
 from facemark.see.edges import LIGHT_FROM_CODE
 from facemark.see.small import Small, shrink
 
-# Equipment Rules: not less than 42.67 mm. Balls are made up to 0.3 % larger (from memory, metrology.md 1); the
-# dark rim (LIMB_LEVEL) adds about as much again in either direction.
+# Equipment Rules: not less than 42.67 mm. Balls are made up to 0.3 % larger (from memory, metrology.md 1);
+# the dark rim (LIMB_LEVEL) adds about as much again in either direction.
 BALL_DIAMETER_MM = 42.67
 BALL_ERR_FRAC = 0.006
 
@@ -221,7 +221,8 @@ def _limb(
     value = _channels(seen)[channel]
     # Mean light just inside and just outside of every place along the look, with a gap for the blur between.
     wide = max(2, round(0.04 / (share[1] - share[0])))
-    apart = wide + max(2, round(BLUR_GAP_PX / (typical * (share[1] - share[0]))))
+    gap = max(2, round(BLUR_GAP_PX / (typical * (share[1] - share[0]))))
+    apart = wide + min(gap, len(share) // 4)
     total = np.cumsum(np.pad(value, ((0, 0), (1, 0))), axis=1)
     mean = (total[:, wide:] - total[:, :-wide]) / wide
     inner, outer = mean[:, :-apart], mean[:, apart:]

@@ -33,9 +33,10 @@ MAX_TRIED = 8
 MIN_SIDE_FRAC = 0.06  # of the picture's long side; a smaller card carries the scale too badly
 # Sum of squares of corner misses and of tilt, each over what is expected: true cards stay below 10 up to 37
 # degrees of tilt, everything else met so far was above 39. A tilt of 45 degrees alone costs 14.
-MAX_COST = 28.0
-MIN_ROUNDNESS = 0.0  # rounded corners at least outnumber sharp ones
+MAX_COST = 20.0
+MIN_ROUNDNESS = 0.25  # rounded corners outnumber sharp ones by one at least
 MIN_PLAIN_FRAC = 0.6
+MIN_PLAIN_SMALL_FRAC = 0.85
 ROUGH_SHAPE_FRAC = 0.12  # how far a first, 2 px rough outline may miss the card's proportion
 MIN_ROUND_PX_PER_MM = 3.0  # from here on a corner of 3 mm radius can be told from a sharp one
 
@@ -267,7 +268,8 @@ def _measure(
     if plane.cost > MAX_COST:
         return None
     roundness = _roundness(pixels, corners, contrast)
-    if roundness < MIN_ROUNDNESS:
+    # Where the corners are too small to be seen, the inside must be the plainer.
+    if roundness < MIN_ROUNDNESS and (roundness < 0 or plain < MIN_PLAIN_SMALL_FRAC):
         return None
     seen = float(np.mean([line.seen_frac for line in lines]))
     score = seen + 0.5 * roundness + 0.5 * plain - plane.cost / MAX_COST

@@ -1,8 +1,8 @@
 """Photos of flat things and balls with exact truth, for the scale tests.
 
-A texture in millimetres is seen through a pinhole camera by exact homography, drawn at four times the size and
-averaged, in light rather than code values, then blurred, made noisy and rounded to 8 bits. Written apart from
-the code under test: no function of facemark.see is used here except the Camera record.
+A texture in millimetres is seen through a pinhole camera by exact homography, drawn larger and averaged, in
+light rather than code values, then blurred, made noisy and rounded to 8 bits. Written apart from the code
+under test: nothing of facemark.see is used here except the Camera record.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from facemark.inputs import Photo
 from facemark.see.camera import Array, Camera
 
-OVER = 3  # drawn this many times larger, then averaged
+OVER = 2  # drawn this many times larger, then averaged
 PX_PER_MM = 8.0  # of textures
 
 
@@ -40,7 +40,7 @@ def camera_of(width: int, height: int, focal_35mm: float) -> Camera:
 
 
 def pose_of(distance_mm: float, tilt_deg: float, toward_deg: float, turn_deg: float = 0.0) -> Pose:
-    """Plane at ``distance_mm`` on the optical axis, tilted by ``tilt_deg`` toward a direction, turned in itself."""
+    """Plane at ``distance_mm`` on the optical axis, tilted toward a direction, and turned in itself."""
     t, a, s = (math.radians(v) for v in (tilt_deg, toward_deg, turn_deg))
     out = np.array([math.sin(t) * math.cos(a), math.sin(t) * math.sin(a), -math.cos(t)])
     x = np.array([1.0, 0.0, 0.0]) - out[0] * out
@@ -63,7 +63,7 @@ def photograph(
     seed: int = 1,
     px_per_mm: float = PX_PER_MM,
 ) -> NDArray[np.uint8]:
-    """(H, W, 3) photo of a texture (h, w, 3) in light 0..1 lying in a plane; ``alpha`` (h, w): where it is."""
+    """(H, W, 3) photo of a texture (h, w, 3) in light 0..1 in a plane; ``alpha`` (h, w): where it is."""
     width, height = round(camera.centre_x_px * 2 + 1), round(camera.centre_y_px * 2 + 1)
     h, w = texture.shape[:2]
     corners = np.array([[0, 0], [w, 0], [w, h], [0, h]], float) - 0.5
@@ -92,7 +92,7 @@ def develop(light: NDArray[np.float32], *, blur_px: float, noise: float, seed: i
 def tag_sheet(
     tags: dict[int, tuple[float, float, float]], side_mm: float, box_mm: tuple[float, float, float, float]
 ) -> NDArray[np.float32]:
-    """White paper with DICT_4X4_50 tags: id -> centre x, y [mm] and turn [deg]; box left, top, right, bottom."""
+    """White paper with DICT_4X4_50 tags: id -> centre x, y [mm], turn [deg]; box left, top, right, bottom."""
     return tag_sheet_sizes({i: (x, y, turn, side_mm) for i, (x, y, turn) in tags.items()}, box_mm)
 
 
