@@ -97,7 +97,7 @@ def test_sizes_come_out_when_they_are_free() -> None:
 
 
 def test_opencvs_solver_sees_the_same_plane() -> None:
-    """Outside check by a general library: cv2.solvePnP on the nine tags of our sheet, half a pixel of noise."""
+    """Outside check by a general library: cv2.solvePnP on our nine tags, half a pixel of noise."""
     pose = scenes.pose_of(450.0, 18.0, 120.0, 4.0)
     local = np.vstack([sheet.tag_corners_mm(tag) for tag in sheet.TAG_CENTRES_MM])
     px = CAMERA.project(pose.points(local)) + np.random.default_rng(2).normal(0, 0.5, (len(local), 2))
