@@ -98,4 +98,32 @@ SOURCES: dict[str, Source] = {
         where="Journal of the American Statistical Association 22, 209-212; as in statsmodels and scipy",
         seen=False,
     ),
+    "krishnamoorthy-yu": Source(
+        authors="Krishnamoorthy, K. and Yu, J.",
+        year=2004,
+        title="Modified Nel and Van der Merwe test for the multivariate Behrens-Fisher problem",
+        where="Statistics & Probability Letters 66, 161-169; from memory, size checked by simulation",
+        seen=False,
+    ),
+    "krishnamoorthy-lu": Source(
+        authors="Krishnamoorthy, K. and Lu, F.",
+        year=2010,
+        title="A parametric bootstrap solution to the MANOVA under heteroscedasticity",
+        where="J. of Statistical Computation and Simulation 80; from memory, size checked by simulation",
+        seen=False,
+    ),
+    "holm1979": Source(
+        authors="Holm, S.",
+        year=1979,
+        title="A simple sequentially rejective multiple test procedure",
+        where="Scandinavian Journal of Statistics 6, 65-70; as in statsmodels multipletests",
+        seen=False,
+    ),
+    "wald1947": Source(
+        authors="Wald, A.",
+        year=1947,
+        title="Sequential analysis",
+        where="Wiley; bounds by arithmetic, odds by exact counting",
+        seen=False,
+    ),
 }

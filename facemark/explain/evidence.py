@@ -135,7 +135,7 @@ def _weights(points: Array, own_mm2: Array, balls: Array) -> Array:
     """Weights that sum to one. Equal unless the marks are known unequally well or hold several balls."""
     n = len(points)
     own = own_mm2.mean(axis=1)
-    weights = balls / balls.sum()
+    weights = np.asarray(balls / balls.sum())
     if n < 3 or np.ptp(own) < 1e-9:
         return weights
     for _ in range(3):  # the strikes' variance depends weakly on the weights; three rounds settle it
@@ -144,7 +144,7 @@ def _weights(points: Array, own_mm2: Array, balls: Array) -> Array:
         seen = float((weights**2) @ (offsets**2).sum(axis=1)) / (2.0 * squares * (1.0 - squares))
         strikes = max(seen - float((weights**2) @ own) / squares, 0.05 * seen, 1e-6)
         weights = balls / (strikes + own)
-        weights = weights / weights.sum()
+        weights = np.asarray(weights / weights.sum())
     return weights
 
 

@@ -129,4 +129,4 @@ def chance_of_apartness(points_mm: Array) -> Array:
         return np.ones(n)
     d2 = np.einsum("ni,ni->n", offsets @ np.linalg.inv(S), offsets)
     share = np.clip(n * d2 / (n - 1.0) ** 2, 0.0, 1.0)
-    return np.minimum(n * special.betainc((n - 3.0) / 2.0, 1.0, 1.0 - share), 1.0)
+    return np.asarray(np.minimum(n * special.betainc((n - 3.0) / 2.0, 1.0, 1.0 - share), 1.0))
