@@ -328,3 +328,9 @@ MARK_AT_LINE = _text(
     "The decision may hang on it.",
     "Hit another block, or measure that ball again.",
 )
+SWEET_SPOT_UNTOLD = _text(
+    "sweet_spot_untold",
+    "Nobody said how well the sweet spot of these strikes is known; it was taken as exact.",
+    "A sweet spot found by eye may be 2 mm off, and the centre with it, however many balls are hit.",
+    "Say --sweet-err with one standard error in mm.",
+)

@@ -102,7 +102,7 @@ class Pattern:
     zone: Zone | None
     direction: Label | None  # toe, high toe, ...: also beside "scattered"
     slight: tuple[Label, ...]  # real, but smaller than matters
-    n_more_balls: int | None  # that would settle the headline; 0: settled; None: no number would
+    balls_needed: int | None  # more balls that would settle the headline; 0: settled; None: no number would
     groups: tuple[Group, ...]
     split: Split | None
     outliers: tuple[Apart, ...]
@@ -198,7 +198,7 @@ def describe_pattern(strikes: StrikeSet, kind: ClubKind, *, thresholds: Threshol
         zone=count_zone(strikes, limits.zone_mm) if strikes.separable else None,
         direction=judged.direction if settled else None,
         slight=_slight(judged) if settled else (),
-        n_more_balls=more,
+        balls_needed=more,
         groups=_groups(strikes, judged.split) if label is Label.TWO_GROUPS else (),
         split=judged.split,
         outliers=outliers,
