@@ -27,6 +27,7 @@ RIM_TURN_DEG = 40.0  # and how far its direction does
 CENTRE_SMOOTH_MM = 1.3
 LEAST_VISIBLE_DEG = 95.0  # less rim than this is left to the disc fit
 N_ARC_BINS = 36
+STRAIGHT_LEAST_BINS, STRAIGHT_SLOPE = 5, -0.7  # half way to a straight edge, with room for ragged rims
 N_MOST = 12
 
 
@@ -50,7 +51,9 @@ class Rim:
     strength: Array
 
 
-def vote_circles(powder: PowderMap, *, least_visible_deg: float = LEAST_VISIBLE_DEG) -> tuple[Circle, ...]:
+def vote_circles(
+    powder: PowderMap, *, least_visible_deg: float = LEAST_VISIBLE_DEG, n_most: int = N_MOST
+) -> tuple[Circle, ...]:
     """Find the discs that show enough of their own rim, clearest first.
 
     Parameters
@@ -58,6 +61,8 @@ def vote_circles(powder: PowderMap, *, least_visible_deg: float = LEAST_VISIBLE_
     powder : PowderMap
     least_visible_deg : float
         How much of its rim a disc must show.
+    n_most : int
+        Stop after this many.
 
     Returns
     -------
@@ -69,7 +74,7 @@ def vote_circles(powder: PowderMap, *, least_visible_deg: float = LEAST_VISIBLE_
     left = np.ones(len(rim.xy), bool)
     found: list[Circle] = []
     tried = 0
-    while left.sum() > 12 and len(found) < N_MOST and tried < 2 * N_MOST:
+    while left.sum() > 12 and len(found) < n_most and tried < 2 * n_most:
         tried += 1
         centre, radius, votes = _best_vote(rim, left, powder.removed.shape, scale)
         if votes * 360 < 0.6 * least_visible_deg:
@@ -193,11 +198,38 @@ def _fit_rim(
 
 
 def _visible_deg(rim: Rim, mine: NDArray[np.bool_], centre: Array) -> float:
-    """How many degrees of the circle carry rim pixels."""
-    to = rim.xy[mine] - centre
-    angle = np.arctan2(to[:, 1], to[:, 0])
-    bins = np.unique(np.floor((angle / (2 * np.pi) + 0.5) * N_ARC_BINS).astype(int) % N_ARC_BINS)
-    return len(bins) * 360.0 / N_ARC_BINS
+    """How many degrees of the circle carry rim pixels that turn with the circle.
+
+    Along a straight edge the direction stays while the circle's turns on: there the angle between both falls
+    by as much as the place on the circle moves (slope -1, on a circle 0). Such runs do not count.
+    """
+    to = centre - rim.xy[mine]
+    place = np.arctan2(to[:, 1], to[:, 0])
+    inward = np.arctan2(rim.inward[mine, 1], rim.inward[mine, 0])
+    turn = (inward - place + np.pi) % (2 * np.pi) - np.pi
+    at = np.floor((place / (2 * np.pi) + 0.5) * N_ARC_BINS).astype(int) % N_ARC_BINS
+    n = np.bincount(at, minlength=N_ARC_BINS)
+    mean = np.bincount(at, weights=turn, minlength=N_ARC_BINS) / np.maximum(n, 1)
+    step = 2 * np.pi / N_ARC_BINS
+    seen = 0
+    for run in _runs(n > 0):
+        if len(run) >= STRAIGHT_LEAST_BINS:
+            x = np.arange(len(run)) * step
+            slope = np.polyfit(x, mean[run], 1)[0]
+            if slope < STRAIGHT_SLOPE:
+                continue
+        seen += len(run)
+    return seen * 360.0 / N_ARC_BINS
+
+
+def _runs(seen: NDArray[np.bool_]) -> list[NDArray[np.int_]]:
+    """Runs of neighbouring true bins around the circle."""
+    if seen.all():
+        return [np.arange(len(seen))]
+    start = int(np.argmin(seen))
+    order = (np.arange(len(seen)) + start) % len(seen)
+    cuts = np.flatnonzero(np.diff(seen[order].astype(int)) != 0) + 1
+    return [run for run in np.split(order, cuts) if seen[run[0]]]
 
 
 def _fill(powder: PowderMap, centre: Array, radius: float) -> float:
