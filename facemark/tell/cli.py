@@ -149,7 +149,7 @@ def all_commands() -> list[tuple[str, Callable[..., object]]]:
     for group in app.registered_groups:
         for item in group.typer_instance.registered_commands if group.typer_instance else []:
             if item.callback:
-                found.append((f"{group.name} {_name(item)}", item.callback))
+                found += [(f"{group.name} {_name(item)}", item.callback)]
     return found
 
 

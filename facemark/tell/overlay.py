@@ -22,7 +22,9 @@ PICTURE_WIDTH_PX = 1080  # width of a phone's screen held upright, in its own pi
 MARGIN_FRAC = 0.16  # room around the face for TOE and HEEL
 SUPERSAMPLE = 2  # drawn at twice the size, then reduced: smooth lines from Pillow's plain ones
 
-ORANGE, SKY, BLUE = (230, 159, 0), (86, 180, 233), (0, 114, 178)
+LONGEST_REGION_MM = 40.0  # a wider region of the centre says nothing and would hide the marks
+
+ORANGE, SKY = (230, 159, 0), (86, 180, 233)
 BLACK, WHITE = (0, 0, 0), (255, 255, 255)
 
 Point = tuple[float, float]
@@ -105,12 +107,12 @@ class _Canvas:
         group = self.record["group"]
         if not group:
             return
-        middle = self.on_face(group["toe_mm"], group["high_mm"])
+        middle = self.group_middle()
         region = self.record["pattern"].get("region")
         turn = np.linspace(0.0, 2 * math.pi, 145)
-        if region and region.get("major_mm") is not None and region["major_mm"] < 60:
+        if region and region["long_mm"] < LONGEST_REGION_MM:
             tilt = math.radians(region["tilt_deg"])
-            across = np.column_stack([region["major_mm"] * np.cos(turn), region["minor_mm"] * np.sin(turn)])
+            across = np.column_stack([region["long_mm"] * np.cos(turn), region["short_mm"] * np.sin(turn)])
             toe = across[:, 0] * math.cos(tilt) - across[:, 1] * math.sin(tilt)
             high = across[:, 0] * math.sin(tilt) + across[:, 1] * math.cos(tilt)
             ring = [
@@ -122,6 +124,10 @@ class _Canvas:
         size = 5.5 * self.unit
         diamond = [middle + size * np.array(d) for d in ((0, -1), (1, 0), (0, 1), (-1, 0))]
         self.pen.polygon([tuple(p) for p in diamond], fill=SKY, outline=BLACK, width=round(1.4 * self.unit))
+
+    def group_middle(self) -> NDArray[np.float64]:
+        group = self.record["group"]
+        return self.on_face(group["toe_mm"], group["high_mm"])
 
     def marks(self) -> None:
         """A ring for each mark, broken where it is only likely; its letter beside the centre."""
@@ -137,7 +143,8 @@ class _Canvas:
                 for start in range(0, 96, 8):
                     self.line(list(ring[start : start + 5]), ORANGE, 1.2)
         tag_px = 9.5 * self.unit
-        for mark, centre, place in zip(records, centres, _apart(centres, 2.1 * tag_px), strict=True):
+        signs = [self.spot] + ([self.group_middle()] if self.record["group"] else [])
+        for mark, centre, place in zip(records, centres, _apart(centres, 2.1 * tag_px, signs), strict=True):
             if float(np.linalg.norm(place - centre)) > 0.3 * tag_px:
                 self.line([centre, place], WHITE, 0.8)
             dot = 2.2 * self.unit
@@ -199,12 +206,21 @@ class _Canvas:
         return self.image.resize(size, Image.Resampling.LANCZOS)
 
 
-def _apart(centres: list[NDArray[np.float64]], distance: float) -> list[NDArray[np.float64]]:
-    """Places for the letters, pushed apart until none covers another (or 200 rounds are over)."""
+def _apart(
+    centres: list[NDArray[np.float64]], distance: float, signs: list[NDArray[np.float64]]
+) -> list[NDArray[np.float64]]:
+    """Places for the letters, pushed apart until none covers another or a sign (or 200 rounds are over)."""
     places = [centre.copy() for centre in centres]
     for _ in range(200):
         moved = False
         for i in range(len(places)):
+            for sign in signs:
+                gap = places[i] - sign
+                length = float(np.linalg.norm(gap))
+                if length < 0.8 * distance:
+                    way = gap / length if length > 1e-6 else np.array([0.0, -1.0])
+                    places[i] = sign + way * 0.8 * distance
+                    moved = True
             for j in range(i):
                 gap = places[i] - places[j]
                 length = float(np.linalg.norm(gap))

@@ -17,6 +17,9 @@ from facemark.tell.words import (
 )
 
 
+MOST_REMEDIES = 4  # more than a person would do before the next photo; --json has them all
+
+
 def json_text(record: dict[str, Any]) -> str:
     """The record as one JSON object; numbers are numbers, unknown is null, never NaN."""
     return json.dumps(record, indent=1, allow_nan=False, ensure_ascii=False)
@@ -42,9 +45,9 @@ def reading_text(record: dict[str, Any], units: Units) -> str:
         lines.append(f"     {len(record['marks'])} of {told} balls left a readable mark")
     lines += ["", group_line(record), pattern_line(record), *flight_lines(record, units)]
     lines += ["", scale_line(record), spot_line(record)]
-    doubts = [_doubt(caveat) for caveat in record["caveats"]]
-    if doubts:
-        lines += ["", "Doubts", *doubts]
+    if record["caveats"]:
+        lines += ["", "Doubts", *(_doubt(caveat) for caveat in record["caveats"])]
+        lines += ["Better next time", *_remedies(record["caveats"])]
     lines += ["", "Practice only: wipe the face before you play."]
     return "\n".join(lines)
 
@@ -57,4 +60,10 @@ def _title(record: dict[str, Any]) -> str:
 
 def _doubt(caveat: dict[str, str]) -> str:
     detail = f" ({caveat['detail']})" if caveat["detail"] else ""
-    return f"  - {caveat['meaning'].rstrip('.')}{detail}. {caveat['remedy']}"
+    return f"  - {caveat['meaning'].rstrip('.')}{detail}."
+
+
+def _remedies(caveats: list[dict[str, str]]) -> list[str]:
+    """The first few things to do, each once, in the order of the doubts."""
+    found = list(dict.fromkeys(caveat["remedy"] for caveat in caveats))
+    return [f"  - {remedy}" for remedy in found[:MOST_REMEDIES]]

@@ -103,32 +103,20 @@ def _spot_words(record: dict[str, Any]) -> str:
 
 
 def pattern_line(record: dict[str, Any]) -> str:
-    """The headline of the pattern with what stands behind it."""
+    """The headline of the pattern, and what would settle it."""
     pattern = record["pattern"]
-    label = PATTERN_WORDS[pattern["label"]]
-    words = f"Pattern: {label}"
-    needed = pattern.get("balls_needed")
-    if pattern["label"] in {"not settled", "maybe two groups", "too few"} and needed:
-        words += f"; about {plural(needed, 'more ball')} would settle it"
+    words = f"Pattern: {HEADLINES.get(pattern['headline'], pattern['headline'])}"
+    more = pattern["balls_needed"]
+    if more and more <= SESSION_BALLS:
+        words += f"; about {plural(more, 'more ball')} would settle it"
+    elif more:
+        words += "; more balls than one session would be needed to settle it"
     return words
 
 
-PATTERN_WORDS = {
-    "centred": "centred",
-    "toe": "toe side",
-    "heel": "heel side",
-    "high": "high",
-    "low": "low",
-    "high toe": "high on the toe side",
-    "high heel": "high on the heel side",
-    "low toe": "low on the toe side",
-    "low heel": "low on the heel side",
-    "scattered": "scattered",
-    "two groups": "two groups",
-    "maybe two groups": "maybe two groups",
-    "not settled": "not settled",
-    "too few": "too few marks to tell",
-}
+SESSION_BALLS = 40  # what a player hits with one club in one session; common practice, no source
+
+HEADLINES = {"too few": "too few marks to tell", "toe": "toe side", "heel": "heel side"}
 
 
 def flight_lines(record: dict[str, Any], units: Units) -> list[str]:
