@@ -173,6 +173,7 @@ def standing_blades(
     n: int,
     hue: float,
     light: float,
+    grass_mm: float,
 ) -> None:
     """Draw upright blades of grass before the sole into ``image``, far ones first.
 
@@ -185,7 +186,7 @@ def standing_blades(
     toe = rng.normal(0.0, 0.9 * reach_mm, n)
     depth = np.sort(0.5 + rng.gamma(1.2, 35.0, n))
     foot = point + toe[:, None] * toe_way + depth[:, None] * out
-    length = rng.gamma(5.0, 1.5, n)[:, None]
+    length = rng.gamma(5.0, grass_mm / 5.0, n)[:, None]
     lean = rng.normal(0.0, 0.45, (n, 2))
     sway = lean[:, :1] * toe_way + lean[:, 1:] * out
     mid = foot + 0.55 * length * (up + 0.4 * sway)
@@ -208,7 +209,7 @@ def ground_shadow(
     small = 4
     px = view.px(fallen.reshape(-1, 3)).reshape(-1, 4, 2) / small
     mask = np.zeros((view.height_px // small + 1, view.width_px // small + 1), np.uint8)
-    ok = (np.abs(px) < 8000).all(axis=(1, 2))
+    ok = (np.abs(px) < 8000).all(axis=(1, 2)) & view.before(fallen).all(axis=1)
     for quad in np.round(px[ok] * 16).astype(np.int32):
         cv2.fillConvexPoly(mask, quad, 255, shift=4)
     blurred = cv2.GaussianBlur(mask.astype(np.float32) / 255.0, (0, 0), max(soft_px / small, 0.5))

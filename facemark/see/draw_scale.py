@@ -306,12 +306,12 @@ def _card_print(shape: tuple[int, int], flat: Flat, rng: np.random.Generator) ->
     x = np.linspace(-1, 1, shape[1], dtype=np.float32)[None]
     y = np.linspace(-1, 1, shape[0], dtype=np.float32)[:, None]
     image = np.ones((*shape, 1), np.float32) * flat.colour.astype(np.float32)
-    style = str(rng.choice(["plain", "shade", "waves", "stripe", "bars"], p=[0.45, 0.2, 0.15, 0.1, 0.1]))
+    style = str(rng.choice(["plain", "shade", "waves", "stripe", "bars"], p=[0.55, 0.25, 0.06, 0.07, 0.07]))
     if style == "shade":
         image *= np.exp(rng.normal(0, 0.3) * x + rng.normal(0, 0.3) * y)[..., None]
     elif style == "waves":
         phase = rng.uniform(2, 8) * x + rng.uniform(2, 8) * y + smooth_noise(shape, shape[1] / 3, rng)
-        image *= (1.0 + 0.25 * np.sin(4 * phase))[..., None]
+        image *= (1.0 + 0.12 * np.sin(4 * phase))[..., None]
     elif style == "stripe":
         rows = slice(int(0.12 * shape[0]), int(0.35 * shape[0]))
         image[rows] = 0.02

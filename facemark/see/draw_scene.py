@@ -37,6 +37,7 @@ class Scene:
     n_edges: int  # shadow edges across the face
     glare: bool
     hue_frac: float  # of the turf, 0 blue-green to 1 yellow-green
+    grass_mm: float  # mean length of the blades before the sole
 
 
 def make_scene(
@@ -82,6 +83,7 @@ def make_scene(
         n_edges=n_edges,
         glare=glare,
         hue_frac=float(rng.random()),
+        grass_mm=float(rng.uniform(2.5, 6.0)),
     )
 
 

@@ -309,4 +309,5 @@ def _grass_in_front(image: Image, scene: Scene, head: Head, rng: np.random.Gener
         n=int(rng.integers(1500, 6000)),
         hue=scene.hue_frac,
         light=light,
+        grass_mm=scene.grass_mm,
     )

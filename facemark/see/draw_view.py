@@ -18,6 +18,8 @@ from facemark.see.camera import Array
 from facemark.see.draw_noise import Image
 
 Box = tuple[int, int, int, int]  # left, top, right, bottom [px], right and bottom outside
+NEAR_MM = 60.0  # a shaft may lean past the camera; nearer than this nothing is in focus anyway
+MAX_BEND_R2 = 1.5  # squared tangent of 51 degrees off axis; phone main cameras see less than 45
 RAY_STEP_PX = 8  # rays are cast on this grid and interpolated: exact to 0.01 px for our curvatures
 
 
@@ -48,8 +50,13 @@ class View:
         """(N, 2) pixels of (N, 3) points of the face frame."""
         cam = np.asarray(points_mm, float).reshape(-1, 3) @ self.axes_cam.T + self.origin_cam_mm
         flat = cam[:, :2] / np.maximum(cam[:, 2:], 1.0)
-        bend = 1.0 + self.k1_ratio * (flat**2).sum(axis=1, keepdims=True)
+        # Far outside the frame the polynomial would fold points back into it: hold the bend there.
+        bend = 1.0 + self.k1_ratio * np.minimum((flat**2).sum(axis=1, keepdims=True), MAX_BEND_R2)
         return np.asarray(flat * bend * self.focal_px + self.centre_px)
+
+    def before(self, points_mm: Array) -> NDArray[np.bool_]:
+        """(...) whether points (..., 3) lie far enough before the camera to be drawn."""
+        return np.asarray(points_mm @ self.axes_cam[2] + self.origin_cam_mm[2] > NEAR_MM, bool)
 
     def rays(self, px: Array) -> Array:
         """(N, 3) directions in the face frame through (N, 2) pixels; depth along the axis is 1 mm."""
@@ -168,7 +175,7 @@ def paint(view: View, mesh: Mesh) -> Painted:
     middle = mesh.corners.mean(axis=1)
     to_eye = view.eye_mm - middle
     seen = (mesh.normals.mean(axis=1) * to_eye).sum(axis=1) > 0
-    order = np.flatnonzero(seen)
+    order = np.flatnonzero(seen & view.before(mesh.corners).all(axis=1))
     order = order[np.argsort(-np.linalg.norm(to_eye[order], axis=1))]
     px = view.px(mesh.corners[order].reshape(-1, 3)).reshape(-1, 4, 2)
     margin = 2.0 * max(view.width_px, view.height_px)

@@ -322,3 +322,17 @@ def test_tiers_have_the_number_of_marks_they_promise_and_all_is_in_the_frame(tie
 def test_an_unknown_tier_is_refused() -> None:
     with pytest.raises(ValueError, match="tier"):
         draw_photo(DrawRecipe(tier="impossible"), np.random.default_rng(0))
+
+
+def test_what_lies_beside_the_camera_is_not_bent_back_into_the_frame() -> None:
+    """A polynomial distortion turns round far off axis; a shaft leaning past the phone must stay outside."""
+    view = View(
+        focal_px=1700.0,
+        width_px=2400,
+        height_px=1800,
+        axes_cam=np.diag([-1.0, -1.0, -1.0]),
+        origin_cam_mm=np.array([0.0, 0.0, 320.0]),
+        k1_ratio=-0.03,
+    )
+    beside = view.px(np.array([[-500.0, 0.0, 240.0]]))[0]
+    assert beside[0] > 2400.0
