@@ -16,7 +16,6 @@ from facemark.tell.words import (
     spot_line,
 )
 
-
 MOST_REMEDIES = 4  # more than a person would do before the next photo; --json has them all
 
 
