@@ -146,10 +146,8 @@ def test_face_out_of_the_frame(facemark: Callable[..., Ran], tmp_path: Path) -> 
     outline = np.array(photo.truth["face_outline_px"])
     tags = np.concatenate([np.array(t["corners_px"]) for t in photo.truth["reference"]["markers"]])
     # Cut through the middle of the face, on the side away from the tags.
-    if tags[:, 0].mean() < x_px:
-        pixels = photo.photo.pixels[:, :x_px]
-    else:
-        pixels = photo.photo.pixels[:, x_px:]
+    toward_heel = tags[:, 0].mean() < x_px
+    pixels = photo.photo.pixels[:, :x_px] if toward_heel else photo.photo.pixels[:, x_px:]
     assert outline[:, 0].min() < x_px < outline[:, 0].max()
     refused(facemark("read", saved(tmp_path, pixels), "--tag-mm", 22, "--right"), 3)
 
