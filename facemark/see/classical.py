@@ -48,7 +48,7 @@ SCORE_WEIGHTS = {
     "depth": -0.37,
     "voted": 0.71,  # in 200 degrees of voted rim
 }
-SURE_SCORE = 0.95
+SURE_SCORE = 0.97
 SHOWN_SCORE, SHOWN_SCORE_TOLD = 0.45, 0.25
 CLEAR_SCORE = 0.7  # below this, a disc makes the whole group doubtful
 OWN_ERR_MM = 0.1

@@ -7,7 +7,7 @@ Tuning of facemark/see/{powder,voting,discs,marks}.py used seeds from 10_000 on;
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -95,7 +95,12 @@ def strike(
     overprint: bool,
 ) -> tuple[NDArray[np.bool_], Powder]:
     """The disc one ball touched, and the powder it leaves."""
-    dx, dy = powder.toe - centre_mm[0], powder.up - centre_mm[1]
+    near = (np.abs(powder.toe[0] - centre_mm[0]) < 20, np.abs(powder.up[:, 0] - centre_mm[1]) < 20)
+    box = np.s_[
+        near[1].argmax() : near[1].nonzero()[0][-1] + 1, near[0].argmax() : near[0].nonzero()[0][-1] + 1
+    ]
+    thick = powder.thick[box]
+    dx, dy = powder.toe[box] - centre_mm[0], powder.up[box] - centre_mm[1]
     lean, long = rng.uniform(0, np.pi), rng.uniform(1, 1.08)
     u = (dx * np.cos(lean) + dy * np.sin(lean)) / np.sqrt(long)
     v = (-dx * np.sin(lean) + dy * np.cos(lean)) * np.sqrt(long)
@@ -112,22 +117,14 @@ def strike(
     a = a + 0.5 * (np.floor(b) % 2)
     spot = np.hypot(a % 1 - 0.5, (b % 1 - 0.5) * 0.866) < 0.28
     left = np.clip(left + dimples * spot, 0, 1)
-    left = np.where(powder.groove, np.maximum(left, 0.8), left)
-    after = powder.thick * (1 - touched) + touched * (
-        np.minimum(powder.thick, left) if overprint else powder.thick * left
-    )
+    left = np.where(powder.groove[box], np.maximum(left, 0.8), left)
+    after = thick * (1 - touched) + touched * (np.minimum(thick, left) if overprint else thick * left)
     if rng.random() < 0.5:  # powder pushed out to the rim
         arc = np.cos(angle - rng.uniform(0, 6.3)) > rng.uniform(-0.5, 0.6)
         after = after + 0.35 * np.exp(-(((dist - rim) / 0.5) ** 2)) * arc
-    disc = dist < radius_mm
-    return disc, Powder(
-        inside=powder.inside,
-        toe=powder.toe,
-        up=powder.up,
-        thick=after,
-        groove=powder.groove,
-        bare=powder.bare,
-    )
+    disc, whole = np.zeros(powder.thick.shape, bool), powder.thick.copy()
+    disc[box], whole[box] = dist < radius_mm, after
+    return disc, replace(powder, thick=whole)
 
 
 def photograph(
@@ -198,7 +195,7 @@ def draw_face(seed: int, *, tier: str = "normal", n_marks: int | None = None) ->
         powder,
         light=rng.uniform(0.2, 0.4) if hard else rng.uniform(0, 0.2),
         shadow=hard and rng.random() < 0.5,
-        glare=hard or rng.random() < 0.15,
+        glare=hard or (tier == "normal" and rng.random() < 0.15),
     )
     count = np.sum(discs, axis=0) if discs else np.zeros(powder.thick.shape)
     free = [float(((count == 1) & d).sum() / max(d.sum(), 1)) for d in discs]
