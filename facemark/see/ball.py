@@ -288,31 +288,11 @@ def _fit_cone(places_px: Array, look: NDArray[np.intp], camera: Camera) -> _Cone
     rays /= np.linalg.norm(rays, axis=1, keepdims=True)
     order = np.argsort(look, kind="stable")
     rays, look = rays[order], look[order]
-    n = len(rays)
-    first = np.arange(0, n, max(1, n // 90))
-    best, best_count = None, 0.0
-    for one, two in (
-        (n // 3, 2 * n // 3),
-        (n // 4, n // 2),
-        (n // 5, 3 * n // 5),
-        (n // 6, n // 3),
-        (n // 7, n // 4),
-    ):
-        a, b, c = rays[first], rays[(first + one) % n], rays[(first + two) % n]
-        axes = np.cross(b - a, c - a)
-        axes /= np.maximum(np.linalg.norm(axes, axis=1, keepdims=True), 1e-12)
-        axes *= np.sign(axes[:, 2:] + 1e-12)
-        alpha = np.arccos(np.clip(np.sum(axes * a, axis=1), -1, 1))
-        off = np.abs(np.arccos(np.clip(axes @ rays.T, -1, 1)) - alpha[:, None])
-        count = np.clip(1.0 - off / (1.5 * ON_LIMB_FRAC * alpha[:, None] + 1e-9), 0, None).sum(axis=1)
-        count[(alpha < 0.005) | (alpha > 0.4)] = 0.0
-        k = int(np.argmax(count))
-        if count[k] > best_count:
-            best, best_count = (axes[k], float(alpha[k])), float(count[k])
+    best = _agreed_cone(rays)
     if best is None:
         return None
     axis, alpha_best = best
-    keep = np.zeros(n, bool)
+    keep = np.zeros(len(rays), bool)
     spread = 0.0
     for _ in range(8):
         side = np.cross(axis, [0.0, 1.0, 0.0])
@@ -324,7 +304,7 @@ def _fit_cone(places_px: Array, look: NDArray[np.intp], camera: Camera) -> _Cone
             return None
         # Moving the axis toward a ray makes that ray's angle smaller by as much.
         toward = np.column_stack([rays @ side, rays @ up]) / np.sin(angle)[:, None]
-        design = np.column_stack([toward, np.ones(n)])[keep]
+        design = np.column_stack([toward, np.ones(len(rays))])[keep]
         move = np.linalg.lstsq(design, angle[keep], rcond=None)[0]
         spread = float(np.std(angle[keep] - design @ move))
         axis = axis + side * move[0] + up * move[1]
@@ -340,6 +320,26 @@ def _fit_cone(places_px: Array, look: NDArray[np.intp], camera: Camera) -> _Cone
         share=len(looks) / N_ANGLES,
         gap_deg=float(gaps.max()) * 360.0 / N_ANGLES,
     )
+
+
+def _agreed_cone(rays: Array) -> tuple[Array, float] | None:
+    """Axis and half angle of the cone through three of the unit rays that most others agree with."""
+    n = len(rays)
+    first = np.arange(0, n, max(1, n // 90))
+    best, best_count = None, 0.0
+    for one, two in ((n // 3, 2 * n // 3), (n // 4, n // 2), (n // 5, 3 * n // 5), (n // 6, n // 3)):
+        a, b, c = rays[first], rays[(first + one) % n], rays[(first + two) % n]
+        axes = np.cross(b - a, c - a)
+        axes /= np.maximum(np.linalg.norm(axes, axis=1, keepdims=True), 1e-12)
+        axes *= np.sign(axes[:, 2:] + 1e-12)
+        alpha = np.arccos(np.clip(np.sum(axes * a, axis=1), -1, 1))
+        off = np.abs(np.arccos(np.clip(axes @ rays.T, -1, 1)) - alpha[:, None])
+        count = np.clip(1.0 - off / (1.5 * ON_LIMB_FRAC * alpha[:, None] + 1e-9), 0, None).sum(axis=1)
+        count[(alpha < 0.005) | (alpha > 0.4)] = 0.0
+        k = int(np.argmax(count))
+        if count[k] > best_count:
+            best, best_count = (axes[k], float(alpha[k])), float(count[k])
+    return best
 
 
 def _polar(outline: Array) -> tuple[Array, Array]:

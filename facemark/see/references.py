@@ -33,7 +33,7 @@ SHEET_UNCHECKED_ERR_FRAC = 0.010  # printers give 99-102 % (metrology.md 1)
 SHEET_CHECKED_ERR_FRAC = 0.003  # 0.5 mm of 100 mm read from the printed ruler, rectangular
 
 # How far the face's centre may lie from the plane we were told of, one sd; assumed.
-HELD_GAP_SD_MM = 3.5  # a card or tags held beside the face
+HELD_GAP_SD_MM = 3.0  # a card or tags held beside the face: within about 5 mm of its plane
 SPACER_GAP_SD_MM = 1.5  # the spacer was measured
 BALL_GAP_SD_MM = 8.0 / math.sqrt(3)  # +/- 8 mm, rectangular
 

@@ -31,8 +31,10 @@ MIN_PX_PER_MM = 3.0  # below, marks and edges lose more than 0.3 mm (metrology.m
 MAX_POSED_ERR_FRAC = 0.04  # a worse plane is not worth preferring for its tilt; assumed
 
 # One standard error each; assumed.
-HELD_TILT_SD_DEG = 2.0  # a card held beside the face is not quite parallel to it
-FREE_TILT_SD_DEG = 10.0  # nothing shows the tilt: people hold the phone square to within this
+HELD_TILT_SD_DEG = 2.0  # a card held beside the face is not quite parallel
+FREE_TILT_SD_DEG = 13.0  # nothing shows the tilt: phones are held square to within this
+# What tilts of 13 degrees about both axes do to the mean of both directions: (cos a / cos b) ** 0.5.
+FORESHORTENING_SD_FRAC = 0.026
 FACE_END_SD_MM = 0.8  # heel and toe end of the outline together
 FACE_LENGTH_SD_MM = 0.5  # a ruler on a curved face
 
@@ -175,11 +177,7 @@ def scale_from_face(
             remedy="Measure the face from heel to toe with a ruler and give millimetres.",
         )
     camera = Camera.from_exif(photo.width_px, photo.height_px, photo.focal_35mm)
-    hull = cv2.convexHull(np.asarray(outline_px, np.float32)).reshape(-1, 2).astype(float)
-    if toe_px is None:
-        length_px = float(np.max(np.linalg.norm(hull[:, None] - hull[None], axis=2)))
-    else:
-        length_px = float(np.ptp(hull @ (toe_px / np.linalg.norm(toe_px))))
+    length_px = _length_px(outline_px, toe_px)
     sag = float(sag_mm(np.array(face_length_mm / 2), bulge_mm))
     depth = camera.focal_px * face_length_mm / length_px - sag
     out = np.array([0.0, 0.0, -1.0])
@@ -191,7 +189,9 @@ def scale_from_face(
         plane_origin_cam_mm=camera.rays(_centroid(outline_px))[0] * depth,
         pose_known=False,
         tilt_deg=0.0,
-        scale_err_frac=math.hypot(FACE_END_SD_MM, FACE_LENGTH_SD_MM) / face_length_mm,
+        scale_err_frac=math.hypot(
+            math.hypot(FACE_END_SD_MM, FACE_LENGTH_SD_MM) / face_length_mm, FORESHORTENING_SD_FRAC
+        ),
         plane_gap_err_mm=0.0,
         footprint_px=(),
         mirrored=False,
@@ -200,6 +200,14 @@ def scale_from_face(
 
 
 # --- from a sighting to the face ---
+
+
+def _length_px(outline_px: Array, toe_px: Array | None) -> float:
+    """Length of an outline along a direction, or its longest distance."""
+    hull = cv2.convexHull(np.asarray(outline_px, np.float32)).reshape(-1, 2).astype(float)
+    if toe_px is None:
+        return float(np.max(np.linalg.norm(hull[:, None] - hull[None], axis=2)))
+    return float(np.ptp(hull @ (toe_px / np.linalg.norm(toe_px))))
 
 
 def _scale_at(sighting: Sighting, near_px: Array | None, photo: Photo) -> Scale:
@@ -214,7 +222,7 @@ def _scale_at(sighting: Sighting, near_px: Array | None, photo: Photo) -> Scale:
             remedy="Lay it in the plane of the face and hold the phone square to both.",
         )
     fit = sighting.fit
-    pose_err = 0.0
+    pose_err = FORESHORTENING_SD_FRAC
     if fit is not None:
         # What the lens term says about the scale here goes into the depth, as the camera itself has no lens.
         origin = origin * fit.lens_gain(at)

@@ -34,7 +34,7 @@ def test_scale_at_the_centre_of_a_curved_face(bulge: float) -> None:
     centre = np.array([camera.centre_x_px, camera.centre_y_px])
     assert scale.mm_per_px(centre) == pytest.approx(320.0 / camera.focal_px, rel=0.001)
     assert not scale.pose_known
-    assert 0.004 < scale.scale_err_frac < 0.02
+    assert 0.02 < scale.scale_err_frac < 0.04
 
 
 def test_an_irons_length_is_taken_along_its_lines() -> None:
