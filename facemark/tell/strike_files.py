@@ -2,9 +2,9 @@
 
 A table has one ball a line and a heading: ``toe_mm`` and ``high_mm``, plus toward toe and up, from the sweet
 spot; optional ``toe_err_mm``, ``high_err_mm`` (one standard error), ``club``, ``day``, ``ball`` (its number),
-``result`` (empty, "no mark", "out"), ``sweet_spot`` (how it was found), ``effort``, ``tee_mm``. Comma, semicolon
-or tab between columns; decimal comma where the columns are not split by commas. Lines starting with # are
-skipped; so are lines of a test sheet that nobody filled in.
+``result`` (empty, "no mark", "out"), ``sweet_spot`` (how it was found), ``effort``, ``tee_mm``. Comma,
+semicolon or tab between columns; decimal comma where the columns are not split by commas. Lines starting
+with # are skipped; so are lines of a test sheet that nobody filled in.
 """
 
 from __future__ import annotations
@@ -118,7 +118,7 @@ def read_sets(
 def read_set(
     path: str | os.PathLike[str], *, kind: ClubKind | None = None, sweet_err_mm: float = 0.0
 ) -> HitSet:
-    """The one set of balls in a file. Errors as in ``read_sets``, and SetupError if it holds several clubs."""
+    """The one set of balls in a file. Errors as in ``read_sets``; several clubs in it are a SetupError."""
     sets = read_sets(path, kind=kind, sweet_err_mm=sweet_err_mm)
     if len(sets) > 1:
         raise SetupError(
