@@ -50,12 +50,12 @@ MIN_SHADE_FRAC = 0.04  # a sphere is at least this much darker somewhere near it
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BallFind:
     """A ball: ``centre_cam_mm`` (3,), ``limb_px`` (K, 2) its outline; ``size_err_frac`` one standard error
-    of its angular size; ``score`` share of the outline that was seen."""
+    of its angular size; ``score_frac`` share of the outline that was seen."""
 
     centre_cam_mm: Array
     limb_px: Array
     size_err_frac: float
-    score: float
+    score_frac: float
 
 
 def find_ball(
@@ -95,9 +95,9 @@ def find_ball(
             ball = _measure(pixels, small, camera, rough, channel)
             if ball is not None and not (near_px is not None and _covers(ball, near_px)):
                 found.append(ball)
-        if found and max(ball.score for ball in found) > 0.75:
+        if found and max(ball.score_frac for ball in found) > 0.75:
             break
-    return max(found, key=lambda ball: ball.score) if found else None
+    return max(found, key=lambda ball: ball.score_frac) if found else None
 
 
 def _same(ball: BallFind, rough: Array) -> bool:
@@ -180,20 +180,20 @@ def _measure(
     for reach in (0.30, 0.16, 0.12):
         places, of_look = _limb(fine, channel, centre, radii, reach)
         cone = _fit_cone((places + low + 0.5) * factor - 0.5, of_look, camera)
-        if cone is None or cone.share < 0.6 * MIN_LIMB_FRAC:
+        if cone is None or cone.share_frac < 0.6 * MIN_LIMB_FRAC:
             return None
-        centre, radii = _polar((_cone_px(cone.axis, cone.alpha, camera) + 0.5) / factor - 0.5 - low)
+        centre, radii = _polar((_cone_px(cone.axis, cone.alpha_rad, camera) + 0.5) / factor - 0.5 - low)
         if not 0.6 < radii.mean() / start[2] < 1.6:
             return None
-    if cone is None or cone.share < MIN_LIMB_FRAC or cone.gap_deg > MAX_GAP_DEG:
+    if cone is None or cone.share_frac < MIN_LIMB_FRAC or cone.gap_deg > MAX_GAP_DEG:
         return None
     if not _like_ball(fine, np.array([*centre, radii.mean()])):
         return None
     return BallFind(
-        centre_cam_mm=cone.axis * (BALL_DIAMETER_MM / 2 / math.sin(cone.alpha)),
-        limb_px=_cone_px(cone.axis, cone.alpha, camera),
-        size_err_frac=cone.alpha_err / math.tan(cone.alpha),
-        score=cone.share,
+        centre_cam_mm=cone.axis * (BALL_DIAMETER_MM / 2 / math.sin(cone.alpha_rad)),
+        limb_px=_cone_px(cone.axis, cone.alpha_rad, camera),
+        size_err_frac=cone.alpha_err_rad / math.tan(cone.alpha_rad),
+        score_frac=cone.share_frac,
     )
 
 
@@ -270,9 +270,9 @@ class _Cone:
     """Cone of sight touching the ball: unit ``axis`` (3,), half angle [rad] and one standard error of it."""
 
     axis: Array
-    alpha: float
-    alpha_err: float
-    share: float  # of the looks around that saw the outline
+    alpha_rad: float
+    alpha_err_rad: float
+    share_frac: float  # of the looks around that saw the outline
     gap_deg: float  # widest stretch without
 
 
@@ -315,9 +315,9 @@ def _fit_cone(places_px: Array, look: NDArray[np.intp], camera: Camera) -> _Cone
     # Neighbouring looks share grass blades and dimples: about one in four is independent.
     return _Cone(
         axis=axis,
-        alpha=alpha_best,
-        alpha_err=spread / math.sqrt(len(looks) / 4.0),
-        share=len(looks) / N_ANGLES,
+        alpha_rad=alpha_best,
+        alpha_err_rad=spread / math.sqrt(len(looks) / 4.0),
+        share_frac=len(looks) / N_ANGLES,
         gap_deg=float(gaps.max()) * 360.0 / N_ANGLES,
     )
 

@@ -47,7 +47,7 @@ class CardFind:
 
     corners_px: Array
     plane: PlaneFit
-    score: float
+    score_frac: float
 
 
 def find_card(pixels: NDArray[np.uint8], camera: Camera, *, small: Small | None = None) -> CardFind | None:
@@ -84,7 +84,7 @@ def find_card(pixels: NDArray[np.uint8], camera: Camera, *, small: Small | None 
         found = [_measure(pixels, camera, (quad + 0.5) * scale - 0.5, work, scale) for quad in quads]
         cards = [card for card in found if card is not None]
         if cards:
-            return max(cards, key=lambda card: card.score)
+            return max(cards, key=lambda card: card.score_frac)
     return None
 
 
@@ -265,15 +265,15 @@ def _measure(
         return None
     corners, lines, contrast = edges
     plane = _pose(camera, corners, lines)
-    if plane.cost > MAX_COST:
+    if plane.cost_frac > MAX_COST:
         return None
     roundness = _roundness(pixels, corners, contrast)
     # Where the corners are too small to be seen, the inside must be the plainer.
     if roundness < MIN_ROUNDNESS and (roundness < 0 or plain < MIN_PLAIN_SMALL_FRAC):
         return None
     seen = float(np.mean([line.seen_frac for line in lines]))
-    score = seen + 0.5 * roundness + 0.5 * plain - plane.cost / MAX_COST
-    return CardFind(corners_px=corners, plane=plane, score=score)
+    score = seen + 0.5 * roundness + 0.5 * plain - plane.cost_frac / MAX_COST
+    return CardFind(corners_px=corners, plane=plane, score_frac=score)
 
 
 def _edges(
@@ -332,9 +332,9 @@ def _pose(camera: Camera, corners_px: Array, lines: list[Line]) -> PlaneFit:
     for turn in turns:
         shape = Shape(local_mm=local, px=np.roll(corners_px, -turn, axis=0), corner_err_px=err)
         fits.append(fit_plane(camera, [shape])[0])
-        if fits[-1].misfit < 1.0:
+        if fits[-1].misfit_frac < 1.0:
             break
-    return min(fits, key=lambda fit: fit.cost)
+    return min(fits, key=lambda fit: fit.cost_frac)
 
 
 def _roundness(pixels: NDArray[np.uint8], corners_px: Array, contrast: list[tuple[Array, Array]]) -> float:

@@ -27,14 +27,14 @@ class Line:
     """A straight line: ``point_px`` (2,) on it and unit ``along`` (2,).
 
     ``scatter_px``: RMS of the places that made it; ``seen_frac``: share of looks that found the edge there;
-    ``contrast``: light on the second side minus the first, as a median [0..255].
+    ``contrast_frac``: light outside minus inside, as a median, over full scale.
     """
 
     point_px: Array
     along: Array
     scatter_px: float
     seen_frac: float
-    contrast: float
+    contrast_frac: float
 
 
 def profiles(
@@ -135,7 +135,11 @@ def rising_line(places: Array, offsets: Array, seen: Array, side: Array) -> Line
         return None
     point, direction, scatter, kept = line
     return Line(
-        point_px=point, along=direction, scatter_px=scatter, seen_frac=float(kept / n), contrast=usual
+        point_px=point,
+        along=direction,
+        scatter_px=scatter,
+        seen_frac=float(kept / n),
+        contrast_frac=usual / 255.0,
     )
 
 

@@ -43,7 +43,7 @@ class PlaneFit:
     """The plane found. Unknowns (5): two tilts, log depth at the anchor, log focal length, lens k1.
 
     ``axes_cam`` (3, 3): columns x, y, out; out points to the camera. ``origin_cam_mm`` (3,) lies on the ray
-    through ``anchor_px`` (2,). ``misfit``: RMS of the corner residuals over their expected size.
+    through ``anchor_px`` (2,). ``misfit_frac``: RMS of the corner residuals over their expected size.
     """
 
     camera: Camera
@@ -52,9 +52,9 @@ class PlaneFit:
     anchor_px: Array
     unknowns: Array
     covariance: Array
-    misfit: float
+    misfit_frac: float
     residual_px: float
-    cost: float
+    cost_frac: float  # sum of squares, each over its expected size
 
     def log_scale_err(self, px: Array) -> float:
         """One standard error of the relative scale at pixel ``px``, from the pose, focal length and lens."""
@@ -146,9 +146,9 @@ def fit_plane(
         anchor_px=anchor,
         unknowns=theta[:5].copy(),
         covariance=covariance,
-        misfit=misfit,
+        misfit_frac=misfit,
         residual_px=float(np.sqrt(np.mean((residuals * np.repeat(problem.sigma, 2)) ** 2))),
-        cost=cost,
+        cost_frac=cost,
     )
     sizes = np.exp(theta[5 + 3 * len(shapes) :]) if size_sd_frac > 0 else np.ones(len(shapes))
     return fit, sizes

@@ -259,7 +259,7 @@ def _from_fit(
 
 
 def _bent(fit: PlaneFit, n_tags: int) -> list[Caveat]:
-    if fit.misfit < BENT_MISFIT:
+    if fit.misfit_frac < BENT_MISFIT:
         return []
     return [Caveat(key=cv.SCALE_BENT, detail=f"{n_tags} tags, {fit.residual_px:.1f} pixels off one plane")]
 

@@ -22,7 +22,7 @@ PLAIN_CELLS = 6  # DICT_4X4_50: 4 x 4 bits and the black border
 PLAIN_MIRROR_IDS = frozenset({8, 9, 17, 47})
 WORK_SIDES_PX = (1000, 2000, 4000)  # long side of the copy searched, smallest first
 MIN_TAG_SIDE_PX = 25.0  # below, a cell is 4 px and corners are worse than 1 %; assumed
-MIN_CONTRAST = 4.0  # light steps of 255 between black and paper; deep shade still has 10; assumed
+MIN_CONTRAST_FRAC = 0.016  # of full light, between black and paper; deep shade still has 0.04; assumed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -144,7 +144,7 @@ def _exact(grey: NDArray[np.uint8], rough_px: Array, ident: int, n_cells: int) -
     for reach_cells in (0.8, 0.5):
         reach = float(np.clip(reach_cells * cell_px, 2.0, 14.0))
         lines = [dark_side_line(light, quad[i], quad[(i + 1) % 4], reach_px=reach) for i in range(4)]
-        known = [line for line in lines if line is not None and line.contrast > MIN_CONTRAST]
+        known = [line for line in lines if line is not None and line.contrast_frac > MIN_CONTRAST_FRAC]
         if len(known) < 4 or min(line.seen_frac for line in known) < 0.4:
             return None
         quad = np.array([meet(known[i - 1], known[i]) for i in range(4)])
