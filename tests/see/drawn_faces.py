@@ -226,3 +226,53 @@ def _centres(
         if len(out) == n:
             break
     return np.array(out).reshape(-1, 2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DrawnSeries:
+    """``maps`` of one face after every few hits; ``truth_mm`` (N, 2) in the last map's frame; ``photo_index``
+    (N,) of the photo that shows it first; ``on_powder_frac`` (N,) of its area that still had powder. Marks
+    from before the last new coat are left out."""
+
+    maps: tuple[FaceMap, ...]
+    truth_mm: NDArray[np.float64]
+    photo_index: NDArray[np.int_]
+    on_powder_frac: NDArray[np.float64]
+
+
+def draw_faces_in_series(
+    seed: int,
+    *,
+    n_each: tuple[int, ...],
+    resprayed: tuple[int, ...] = (),
+    frame_err_mm: float = 0.6,
+) -> DrawnSeries:
+    """One face photographed after every few hits, each time in other light and with another outline error."""
+    rng = np.random.default_rng(seed)
+    fresh = powder = spray(rng, patchy=rng.uniform(0.04, 0.1))
+    common, keep = rng.uniform(9, 13), rng.uniform(0, 0.25)
+    centres = _centres(rng, powder, sum(n_each), separate=False, radius=common)
+    maps, index, on_powder, first = [], [], [], 0
+    shift = np.zeros(2)
+    for k, n in enumerate(n_each):
+        if k in resprayed:
+            coat = np.clip(rng.normal(1, 0.08, fresh.thick.shape), 0.5, None)
+            powder, first = replace(fresh, thick=coat), len(index)
+        for i in range(len(index), len(index) + n):
+            at = (float(centres[i, 0]), float(centres[i, 1]))
+            radius = float(np.clip(common + rng.normal(0, 0.5), 8, 14))
+            before = powder.thick
+            disc, powder = strike(rng, powder, at, radius_mm=radius, keep=keep, dimples=0.2, overprint=True)
+            on_powder.append(float((before[disc] > 0.6).mean()))
+        index += [k] * n
+        shift = rng.normal(0, frame_err_mm, 2)
+        face = photograph(rng, powder, light=rng.uniform(0, 0.2))
+        maps.append(
+            replace(face, left_toe_mm=face.left_toe_mm + shift[0], top_high_mm=face.top_high_mm + shift[1])
+        )
+    return DrawnSeries(
+        maps=tuple(maps),
+        truth_mm=centres[first:] + shift,
+        photo_index=np.array(index, int)[first:],
+        on_powder_frac=np.array(on_powder)[first:],
+    )
