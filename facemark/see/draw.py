@@ -164,9 +164,9 @@ def _settle(recipe: DrawRecipe, rng: np.random.Generator) -> _Plan:
     if recipe.tier not in TIERS:
         raise ValueError(f"tier must be one of {TIERS}, came {recipe.tier!r}")
     kinds = [ClubKind.DRIVER, ClubKind.FAIRWAY, ClubKind.HYBRID, ClubKind.IRON]
-    references = [ReferenceKind.TAGS, ReferenceKind.CARD, ReferenceKind.BALL]
+    references = [ReferenceKind.TAGS, ReferenceKind.CARD, ReferenceKind.BALL, ReferenceKind.SHEET]
     kind = kinds[int(rng.choice(4, p=[0.55, 0.15, 0.08, 0.22]))]
-    reference = references[int(rng.choice(3, p=[0.5, 0.25, 0.25]))]
+    reference = references[int(rng.choice(4, p=[0.36, 0.24, 0.24, 0.16]))]
     hand = Hand.LEFT if rng.random() < 0.25 else Hand.RIGHT
     n_marks = int(rng.integers(1, 6) if recipe.tier == "easy" else rng.integers(6, 13))
     if recipe.tier == "hard":

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 
+from facemark import sheet
 from facemark.inputs import Hand, ReferenceKind
 from facemark.see.camera import Array
 from facemark.see.draw_head import Head
@@ -42,6 +43,9 @@ class Flat:
     tags: tuple[Tag, ...] = ()
     side_mm: float = 0.0
     layout: str = ""
+    dictionary: str = "DICT_4X4_50"
+    n_cells: int = 6  # bits and border along a tag's side
+    spacer_mm: float = 0.0  # what the user says of the plane's height over the face
     colour: Array = field(default_factory=lambda: np.full(3, 0.8))
     corner_mm: float = 0.0
     held: bool = False
@@ -88,6 +92,8 @@ def draw_scale_object(
     """Choose and place a scale object beside the head. ``floor``: a point of the ground and its normal."""
     if kind is ReferenceKind.BALL:
         return _ball(head, scene, floor, rng)
+    if kind is ReferenceKind.SHEET:
+        return _own_sheet(head, rng)
     if kind is ReferenceKind.CARD:
         return _card(head, scene, floor, rng)
     return _sheet(head, scene, floor, rng, side_mm)
@@ -202,19 +208,48 @@ def _sheet(
     )
 
 
+def _own_sheet(head: Head, rng: np.random.Generator) -> Flat:
+    """Our printed sheet, cut to an L that leaves the heel free, flat on the face or on a spacer before it."""
+    u, v = _axes(head, rng, turn_deg=2.0, lean_deg=0.6)
+    # Paper: x right, y up; the plane here: v down.
+    toe_bar, free_tags = (0, (7, 8)) if head.hand is Hand.RIGHT else (2, (5, 6))
+    bars = [sheet.bars_mm()[k] * [1.0, -1.0] for k in (toe_bar, 1)]
+    tags = tuple(
+        Tag(number=k, corners_mm=sheet.tag_corners_mm(k) * [1.0, -1.0])
+        for k in sheet.TAG_CENTRES_MM
+        if k not in free_tags
+    )
+    spacer = float(rng.choice([0.0, 3.0, 6.0, 10.0]))
+    middle = np.append(rng.normal(0.0, 3.0, 2), spacer + rng.normal(0.0, 0.5))
+    return Flat(
+        kind=ReferenceKind.SHEET,
+        origin_mm=middle,
+        u_axis=u,
+        v_axis=v,
+        rects_mm=tuple((float(b[0, 0]), float(b[0, 1]), float(b[2, 0]), float(b[2, 1])) for b in bars),
+        tags=tags,
+        side_mm=sheet.TAG_MM,
+        layout="own",
+        dictionary=sheet.DICTIONARY,
+        n_cells=sheet.N_CELLS,
+        spacer_mm=spacer,
+        colour=np.array([0.82, 0.82, 0.80]) * rng.uniform(0.85, 1.05),
+    )
+
+
 def _ball(head: Head, scene: str, floor: tuple[Array, Array], rng: np.random.Generator) -> Ball:
     diameter = 42.67 + rng.uniform(0.0, 0.10)
     r = diameter / 2
     if scene == "soled":
         point, up = floor
         toe = head.length_mm / 2 + rng.uniform(8.0, 35.0) + r
-        behind = rng.uniform(-14.0, 10.0)
+        behind = rng.uniform(-9.0, 9.0)
         # On the ground: (c - point) . up = r, at the chosen depth.
         high = (point @ up + r - up[0] * toe - up[2] * behind) / up[1]
         centre = np.array([toe, high, behind])
     else:
         at = _site(head, scene, np.array([diameter, diameter]), floor, rng)
-        centre = np.array([at[0], at[1], rng.uniform(-14.0, 10.0)])
+        centre = np.array([at[0], at[1], rng.uniform(-9.0, 9.0)])
     colour = (
         np.array([0.85, 0.85, 0.83]) if rng.random() < 0.8 else np.array([0.8, rng.uniform(0.3, 0.8), 0.08])
     )
@@ -276,11 +311,12 @@ def _rounded(rect: tuple[float, float, float, float], corner: float) -> Array:
 def _tag_print(shape: tuple[int, int], flat: Flat, low: Array, rng: np.random.Generator) -> Image:
     paper = np.ones(shape, np.float32) * (1.0 + 0.012 * layered_noise(shape, (60, 8), rng))
     ink = float(rng.uniform(0.03, 0.10))
-    words = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
+    words = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, flat.dictionary))
+    cells = flat.n_cells
     for tag in flat.tags:
-        bits = cv2.aruco.generateImageMarker(words, tag.number, 6)
+        bits = cv2.aruco.generateImageMarker(words, tag.number, cells)
         a = (tag.corners_mm[0] - low) * SHEET_PX_PER_MM
-        cell = flat.side_mm * SHEET_PX_PER_MM / 6
+        cell = flat.side_mm * SHEET_PX_PER_MM / cells
         # Cells as areas: sample s lies in cell floor((s - a) / cell); edges averaged over four sub-samples.
         black = np.zeros(shape, np.float32)
         n = 4
@@ -288,11 +324,13 @@ def _tag_print(shape: tuple[int, int], flat: Flat, low: Array, rng: np.random.Ge
             for ox in range(n):
                 j = np.floor((np.arange(shape[1]) + (ox + 0.5) / n - 0.5 - a[0]) / cell).astype(int)
                 i = np.floor((np.arange(shape[0]) + (oy + 0.5) / n - 0.5 - a[1]) / cell).astype(int)
-                js, is_ = np.flatnonzero((j >= 0) & (j < 6)), np.flatnonzero((i >= 0) & (i < 6))
+                js, is_ = np.flatnonzero((j >= 0) & (j < cells)), np.flatnonzero((i >= 0) & (i < cells))
                 block = bits[np.ix_(i[is_], j[js])] == 0
                 black[np.ix_(is_, js)] += block / n**2
         paper = paper * (1 - black) + ink * black
-    if rng.random() < 0.5:  # a ruler along one edge, and a line of small print
+    if (
+        flat.kind is ReferenceKind.TAGS and rng.random() < 0.5
+    ):  # a ruler along one edge, and a line of small print
         step = SHEET_PX_PER_MM
         for k in range(int(shape[1] / step)):
             tall = int((3.0 if k % 10 == 0 else 1.5) * step)

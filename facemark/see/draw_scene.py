@@ -55,6 +55,8 @@ def make_scene(
 ) -> Scene:
     """Place ground, scale object, camera and light at random around the head."""
     kind = kind or str(rng.choice(SCENES, p=[0.4, 0.35, 0.25]))
+    if reference is ReferenceKind.SHEET and kind == "soled":
+        kind = "lying"  # its sole bar would be in the ground
     ground = str(rng.choice(GROUNDS, p=[0.27, 0.2, 0.14, 0.18, 0.09, 0.08, 0.04]))
     floor = _floor(head, kind, rng)
     scale = (

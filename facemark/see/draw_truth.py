@@ -118,8 +118,9 @@ def _reference_truth(scene: Scene) -> dict[str, Any]:
         wide, high = np.ptp(scale.bounds(), axis=0)
         return {"kind": "card", "side_mm": [wide, high], **common, "corner_radius_mm": scale.corner_mm}
     return {
-        "kind": "aruco",
-        "dictionary": "DICT_4X4_50",
+        "kind": "sheet" if scale.kind is ReferenceKind.SHEET else "aruco",
+        "dictionary": scale.dictionary,
+        "spacer_mm": scale.spacer_mm,
         "marker_side_mm": scale.side_mm,
         "shape": scale.layout,
         **common,

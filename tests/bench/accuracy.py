@@ -30,7 +30,7 @@ from tests.bench.score import SIGMAS_95, Score, score_reading
 TOLD = ("told", "not told")
 TIER_ORDER = ("easy", "normal", "hard", "series")
 # What each stage should reach, largest error of the scale by what it was taken from.
-SCALE_LIMIT_FRAC = {"aruco": 0.01, "card": 0.015, "ball": 0.025, "none": 0.02}
+SCALE_LIMIT_FRAC = {"aruco": 0.01, "sheet": 0.01, "card": 0.015, "ball": 0.025, "none": 0.02}
 
 
 def photos_in(folder: Path) -> Iterator[tuple[Photo, dict[str, Any]]]:
@@ -51,6 +51,8 @@ def setup_of(truth: dict[str, Any], n_balls: int | None) -> Setup:
     reference = Reference()
     if kind == "aruco":
         reference = Reference(kind=ReferenceKind.TAGS, size_mm=truth["reference"]["marker_side_mm"])
+    elif kind == "sheet":
+        reference = Reference(kind=ReferenceKind.SHEET, spacer_mm=truth["reference"]["spacer_mm"])
     elif kind == "none":
         reference = Reference(kind=ReferenceKind.FACE, size_mm=truth["face_length_mm"])
     hand = Hand.RIGHT if truth["handed"] == "R" else Hand.LEFT

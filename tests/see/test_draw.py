@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 import pytest
 
+from facemark import sheet
 from facemark.inputs import ClubKind, Hand, ReferenceKind
 from facemark.see.camera import Camera, FaceFrame
 from facemark.see.draw import TIERS, DrawnPhoto, DrawRecipe, draw_photo, draw_series
@@ -159,6 +160,24 @@ def test_every_tag_decodes_at_its_true_corners(seed: int) -> None:
     for tag in photo.truth["reference"]["markers"]:
         error = np.linalg.norm(found[tag["id"]] - np.array(tag["corners_px"]), axis=1)
         assert error.max() < 1.0, tag["id"]
+
+
+@pytest.mark.parametrize("hand", list(Hand))
+def test_our_own_sheet_is_drawn_as_it_is_printed(hand: Hand) -> None:
+    """Every tag left on the L decodes with OpenCV; its corners are where facemark.sheet prints them."""
+    recipe = DrawRecipe(
+        tier="easy", reference=ReferenceKind.SHEET, hand=hand, scene="lying", size_px=SMALL, hardships=()
+    )
+    photo = draw_photo(recipe, np.random.default_rng(3))
+    words = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, sheet.DICTIONARY))
+    grey = cv2.cvtColor(photo.photo.pixels, cv2.COLOR_RGB2GRAY)
+    _, ids, _ = cv2.aruco.ArucoDetector(words).detectMarkers(grey)
+    drawn_tags = {t["id"]: np.array(t["corners_px"]) for t in photo.truth["reference"]["markers"]}
+    assert set(np.ravel(ids).tolist()) == set(drawn_tags)
+    paper = np.concatenate([sheet.tag_corners_mm(k) for k in drawn_tags])
+    plane, _ = cv2.findHomography(paper, np.concatenate(list(drawn_tags.values())))
+    back = cv2.perspectiveTransform(paper[None], plane)[0]
+    np.testing.assert_allclose(back, np.concatenate(list(drawn_tags.values())), atol=0.02)
 
 
 def test_the_card_is_an_id_1_card() -> None:
