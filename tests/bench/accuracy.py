@@ -71,6 +71,8 @@ def read_both(photo: Photo, truth: dict[str, Any], save: Path | None) -> dict[st
             reading = facemark.read(photo, setup).to_dict()
         except FacemarkError as error:
             refused = f"{type(error).__name__}: {error}"
+        except Exception as error:  # a bug: counted, shown, and the bench goes on
+            refused = f"CRASH {type(error).__name__}: {error}"
         spent = time.perf_counter() - start
         scores[told] = score_reading(truth, reading, seconds_s=spent, refused=refused)
         if save is not None and reading is not None:
