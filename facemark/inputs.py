@@ -79,7 +79,11 @@ class Photo:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reference:
-    """The scale object we were told to use. ``size_mm``: tag side, or face length; None where it is standard.
+    """The scale object we were told to use.
+
+    ``size_mm``: the tags' side; the face's length; the printed card's 100 mm line as measured (None:
+    unchecked).
+    Balls and ID-1 cards have a standard size.
 
     ``spacer_mm``: how far the scale object's plane lies in FRONT of the face (toward the camera), plus;
     behind, minus. 0 when held in the plane of the face.

@@ -12,19 +12,19 @@ from typing import Any
 import numpy as np
 
 from facemark.caveats import Caveat
-from facemark.errors import ScaleError
 from facemark.explain.flight import Flight, predict_flight
 from facemark.explain.pattern import Pattern, describe_pattern
 from facemark.inputs import Photo, ReferenceKind, Setup
 from facemark.record import reading_record
 from facemark.see.face import Face, find_face
-from facemark.see.face_net import FaceGuess, guess_face
+from facemark.see.face_net import guess_face
 from facemark.see.mark import Marks
 from facemark.see.marks import find_marks
-from facemark.see.outline import Outline, find_outline
+from facemark.see.outline import find_outline
 from facemark.see.place import SweetSpot, place_marks, sweet_spot_of
 from facemark.see.quality import check_photo
 from facemark.see.rectify import rectify
+from facemark.see.references import find_references
 from facemark.see.scale import Scale, find_scale, scale_from_face
 from facemark.strike import StrikeSet
 
@@ -130,8 +130,27 @@ def measure(photo: Photo, setup: Setup, *, fast: bool = False) -> Measured:
     """Photo -> strikes. Arguments and errors as in ``read``."""
     check_photo(photo)
     guess = guess_face(photo)
-    scale, outline = _scale_and_outline(photo, setup, guess)
+    seen = find_references(photo, setup.reference, near_px=None if guess is None else guess.centre_px)
+    # The scale objects first, because the outline must not run around them.
+    outline = find_outline(photo, avoid_px=[p for one in seen for p in one.footprint_px], guess=guess)
+    scale = find_scale(
+        photo,
+        setup.reference,
+        outline_px=outline.outline_px,
+        face_length_mm=_told_length_mm(setup),
+        bulge_mm=setup.club.bulge_mm,
+        seen=seen,
+    )
     face = find_face(photo, scale, outline, setup)
+    if scale.kind is ReferenceKind.FACE:
+        # Now that the toe's direction is known, the length can be laid along it.
+        toe_px = np.diff(face.frame.px_from_mm(np.array([[0.0, 0.0], [1.0, 0.0]])), axis=0)[0]
+        length_mm = _told_length_mm(setup)
+        assert length_mm is not None
+        scale = scale_from_face(
+            photo, outline.outline_px, length_mm, bulge_mm=setup.club.bulge_mm, toe_px=toe_px
+        )
+        face = find_face(photo, scale, outline, setup)
     face_map = rectify(photo.pixels, face.frame, face.outline_mm)
     marks = find_marks(face_map, n_balls=setup.n_balls, fast=fast)
     return Measured(
@@ -155,25 +174,8 @@ def interpret(strikes: StrikeSet, setup: Setup) -> Interpreted:
     )
 
 
-def _scale_and_outline(photo: Photo, setup: Setup, guess: FaceGuess | None) -> tuple[Scale, Outline]:
-    """The scale object first, because the outline must not run around it; the face's own length last."""
-    length_told = setup.reference.kind is ReferenceKind.FACE
-    length_mm = setup.reference.size_mm if length_told else None
-    if length_mm is None and "face_length_mm" not in setup.club.assumed:
-        length_mm = setup.club.face_length_mm
-    scale: Scale | None = None
-    if not length_told:
-        try:
-            scale = find_scale(photo, setup.reference, near_px=None if guess is None else guess.centre_px)
-        except ScaleError:
-            if setup.reference.kind is not ReferenceKind.AUTO or length_mm is None:
-                raise
-    outline = find_outline(photo, avoid_px=scale.footprint_px if scale else (), guess=guess)
-    if scale is None:
-        if length_mm is None:
-            raise ScaleError(
-                "the scale is to come from the face's own length, but no length was told",
-                remedy="Say --face-mm, or write face_length_mm into the club file.",
-            )
-        scale = scale_from_face(photo, outline.outline_px, length_mm)
-    return scale, outline
+def _told_length_mm(setup: Setup) -> float | None:
+    """The face's length if somebody measured it: the option, else the club file."""
+    if setup.reference.kind is ReferenceKind.FACE and setup.reference.size_mm is not None:
+        return setup.reference.size_mm
+    return None if "face_length_mm" in setup.club.assumed else setup.club.face_length_mm

@@ -21,6 +21,7 @@ def setup_from_options(
     scale: ReferenceKind,
     tag_mm: float | None,
     face_mm: float | None,
+    line_mm: float | None,
     spacer_mm: float,
     left: bool | None,
     club: Path | None,
@@ -44,7 +45,7 @@ def setup_from_options(
     return Setup(
         club=club_from_options(club, kind),
         hand=hand,
-        reference=_reference(scale, tag_mm=tag_mm, face_mm=face_mm, spacer_mm=spacer_mm),
+        reference=_reference(scale, tag_mm=tag_mm, face_mm=face_mm, line_mm=line_mm, spacer_mm=spacer_mm),
         n_balls=balls,
         head_mps=speed_mps(speed, speed_unit),
     )
@@ -85,31 +86,37 @@ def units_from_options(lengths: str | None) -> Units:
 
 
 def _reference(
-    kind: ReferenceKind, *, tag_mm: float | None, face_mm: float | None, spacer_mm: float
+    kind: ReferenceKind,
+    *,
+    tag_mm: float | None,
+    face_mm: float | None,
+    line_mm: float | None,
+    spacer_mm: float,
 ) -> Reference:
-    for name, value in (("--tag-mm", tag_mm), ("--face-mm", face_mm), ("--spacer-mm", spacer_mm)):
-        if value is not None and not math.isfinite(value):
+    sizes = {
+        "--tag-mm": (tag_mm, ReferenceKind.TAGS),
+        "--face-mm": (face_mm, ReferenceKind.FACE),
+        "--line-mm": (line_mm, ReferenceKind.SHEET),
+    }
+    told = {name: (size, goes) for name, (size, goes) in sizes.items() if size is not None}
+    for name, value in [(name, size) for name, (size, _) in told.items()] + [("--spacer-mm", spacer_mm)]:
+        if not math.isfinite(value):
+            raise SetupError(f"{name} {value} is no length", remedy="Measure it with a ruler, in mm.")
+    if len(told) > 1:
+        raise SetupError(
+            f"{' and '.join(told)} were both given; only one can set the scale",
+            remedy="Keep the one whose object is in the photo.",
+        )
+    size: float | None = None
+    for name, (value, goes) in told.items():
+        size = value
+        if kind not in (ReferenceKind.AUTO, goes):
             raise SetupError(
-                f"{name} {value} is no length", remedy="Measure it with a ruler, in millimetres."
+                f"{name} goes with --scale {goes.value}, not {kind.value}", remedy="Leave one of them out."
             )
-    if tag_mm is not None and face_mm is not None:
-        raise SetupError(
-            "--tag-mm and --face-mm were both given; only one can set the scale",
-            remedy="Keep --tag-mm when the tags are in the photo.",
-        )
-    if kind is ReferenceKind.AUTO and tag_mm is not None:
-        kind = ReferenceKind.TAGS
-    if kind is ReferenceKind.AUTO and face_mm is not None:
-        kind = ReferenceKind.FACE
-    if tag_mm is not None and kind is not ReferenceKind.TAGS:
-        raise SetupError(
-            f"--tag-mm goes with --scale tags, not {kind.value}", remedy="Leave one of them out."
-        )
-    if face_mm is not None and kind is not ReferenceKind.FACE:
-        raise SetupError(
-            f"--face-mm goes with --scale face, not {kind.value}", remedy="Leave one of them out."
-        )
-    if kind is ReferenceKind.TAGS and tag_mm is None:
+        kind = goes
+    if kind is ReferenceKind.TAGS and size is None:
         raise SetupError("the side of the tags was not told", remedy="Say --tag-mm with what a ruler shows.")
-    size = tag_mm if kind is ReferenceKind.TAGS else face_mm
+    if kind is ReferenceKind.FACE and size is None:
+        raise SetupError("the face's length was not told", remedy="Say --face-mm with what a ruler shows.")
     return Reference(kind=kind, size_mm=size, spacer_mm=spacer_mm)

@@ -67,6 +67,9 @@ def read(
     face_mm: Annotated[
         float | None, typer.Option(help="Length of the face from heel to toe, measured with a ruler.")
     ] = None,
+    line_mm: Annotated[
+        float | None, typer.Option(help="Length of the printed card's 100 mm line, measured with a ruler.")
+    ] = None,
     spacer_mm: Annotated[
         float, typer.Option(help="How far the scale object lies in front of the face (behind: minus).")
     ] = 0.0,
@@ -94,6 +97,7 @@ def read(
         scale=scale,
         tag_mm=tag_mm,
         face_mm=face_mm,
+        line_mm=line_mm,
         spacer_mm=spacer_mm,
         left=left,
         club=club,

@@ -17,6 +17,7 @@ NOTHING = {
     "scale": ReferenceKind.AUTO,
     "tag_mm": None,
     "face_mm": None,
+    "line_mm": None,
     "spacer_mm": 0.0,
     "left": None,
     "club": None,
