@@ -42,8 +42,9 @@ TYPICAL: Mapping[ClubKind, Mapping[str, Typical]] = MappingProxyType(
                 "face_height_mm": Typical(55.0, 48.0, 61.0),
                 "sweet_toe_mm": Typical(0.0, -3.0, 3.0),
                 "sweet_high_mm": Typical(0.0, -4.0, 4.0),
-                "bulge_mm": Typical(305.0, 254.0, 356.0),
-                "roll_mm": Typical(305.0, 254.0, 356.0),
+                # Radii from 10 inches (old heads) to 16 (the flattest): from memory beyond roll-10-14.
+                "bulge_mm": Typical(305.0, 254.0, 406.0),
+                "roll_mm": Typical(305.0, 254.0, 406.0),
                 "head_kg": Typical(0.205, 0.195, 0.212),
                 "cg_depth_mm": Typical(38.0, 32.0, 47.0),
                 "moi_vertical_kgm2": Typical(4.6e-4, 3.87e-4, 5.87e-4),

@@ -160,3 +160,4 @@ PATH_MATTERS_DEG = 1.5
 FACE_SMALL_DEG = 2.0  # "the strike alone explains it" needs face and path within these, almost surely
 PATH_SMALL_DEG = 3.0
 SURE_FRAC = 0.8
+BLAME_FRAC = 0.98  # a face or path is blamed when its range at this level lies on one side of zero

@@ -21,6 +21,7 @@ from facemark.clubs import check_club
 from facemark.errors import SetupError
 from facemark.explain import constants as c
 from facemark.explain.heads import Heads
+from facemark.explain.impact import Launch
 from facemark.explain.places import (
     Centre,
     centre_of,
@@ -30,7 +31,7 @@ from facemark.explain.places import (
     true_places,
 )
 from facemark.explain.ranges import Range, range_of
-from facemark.explain.shot import Conditions, Shots, draw_cases, hit, plain_case, plain_head_mps
+from facemark.explain.shot import Conditions, Shots, draw_cases, hit, launch, plain_case, plain_head_mps
 from facemark.inputs import Club, Setup
 from facemark.strike import StrikeSet, SweetSpotFrom
 
@@ -143,11 +144,11 @@ def predict_flight(
     centre = centre_of(strikes)
     club = club_in_doubt(setup.club, strikes)
     one, many = plain_case(club, where), draw_cases(club, where, n_draws, rng=rng)
-    spread_mm2 = np.zeros((2, 2)) if centre.scatter_mm2 is None else centre.scatter_mm2
-    around_mm, weights = sigma_points(spread_mm2)
+    around_mm, weights = sigma_points(centre.scatter_mm2)
+    n_around = len(weights)
     mean_mm = np.array([[centre.toe_mm, centre.high_mm]])
     marks_mm = np.array([(s.toe_mm, s.high_mm) for s in strikes.strikes]).reshape(-1, 2)
-    # Rows: five places around the mean (the first IS the mean), the same around the sweet spot, the marks.
+    # Rows: places around the mean (the first IS the mean), the same around the sweet spot, the marks.
     places_mm = np.vstack([mean_mm + around_mm, around_mm, marks_mm])
     drawn_mm = _drawn_places(strikes, centre, around_mm, club=club, heads=many.heads, rng=rng)
     plain = numbers_of(hit(one, (places_mm[:, 0], places_mm[:, 1]), where))
@@ -157,7 +158,7 @@ def predict_flight(
     _must_land(plain["carry_m"], drawn["carry_m"])
     outcomes = [
         _outcome(_row(plain, k), middle, _row(drawn, k), drawn_middle)
-        for k in (0, *range(10, len(places_mm)))
+        for k in (0, *range(2 * n_around, len(places_mm)))
     ]
     return Flight(
         **{item.name: getattr(outcomes[0], item.name) for item in fields(Outcome)},
@@ -173,7 +174,7 @@ def predict_flight(
         ),
         caveats=(
             *told_caveats(club, strikes, where),
-            *range_caveats(centre, club, where, plain_shot=hit(one, (centre.toe_mm, centre.high_mm), where)),
+            *range_caveats(centre, club, where, plain_launch=launch(one, (centre.toe_mm, centre.high_mm))),
         ),
     )
 
@@ -223,7 +224,9 @@ def told_caveats(club: Club, strikes: StrikeSet, where: Conditions) -> tuple[Cav
     return tuple(found)
 
 
-def range_caveats(centre: Centre, club: Club, where: Conditions, *, plain_shot: Shots) -> tuple[Caveat, ...]:
+def range_caveats(
+    centre: Centre, club: Club, where: Conditions, *, plain_launch: Launch
+) -> tuple[Caveat, ...]:
     """Say where this strike lies outside what the model was checked for.
 
     Parameters
@@ -231,7 +234,7 @@ def range_caveats(centre: Centre, club: Club, where: Conditions, *, plain_shot: 
     centre : Centre
     club : Club
     where : Conditions
-    plain_shot : Shots
+    plain_launch : Launch
         The mean strike at the plain values.
 
     Returns
@@ -240,8 +243,8 @@ def range_caveats(centre: Centre, club: Club, where: Conditions, *, plain_shot: 
         One caveat with all reasons, or none.
     """
     mps = plain_head_mps(club, where)
-    ball = float(plain_shot.launch.ball_mps)
-    spin = float(np.linalg.norm(plain_shot.launch.spin_radps))
+    ball = float(plain_launch.ball_mps)
+    spin = float(np.linalg.norm(plain_launch.spin_radps))
     ratio = c.BALL_RADIUS_M.value * spin / ball
     reynolds = 2.0 * c.BALL_RADIUS_M.value * ball / where.air.viscosity_m2_per_s
     reasons = [
@@ -328,7 +331,8 @@ def _outcome(
 
 def _scatter(plain: Mapping[str, Array], drawn: Mapping[str, Array], weights: Array) -> Scatter:
     def spread(name: str) -> Range:
-        return range_of(float(_spread(plain[name][:5], weights)), _spread(drawn[name][:5], weights))
+        n = len(weights)
+        return range_of(float(_spread(plain[name][:n], weights)), _spread(drawn[name][:n], weights))
 
     return Scatter(
         start_spread_deg=spread("start_push_deg"),
@@ -340,7 +344,10 @@ def _scatter(plain: Mapping[str, Array], drawn: Mapping[str, Array], weights: Ar
 
 def _centring(plain: Mapping[str, Array], drawn: Mapping[str, Array], weights: Array) -> Centring:
     def change(name: str) -> Range:
-        nominal, draws = (weights @ (numbers[name][5:10] - numbers[name][:5]) for numbers in (plain, drawn))
+        n = len(weights)
+        nominal, draws = (
+            weights @ (numbers[name][n : 2 * n] - numbers[name][:n]) for numbers in (plain, drawn)
+        )
         return range_of(float(nominal), draws)
 
     return Centring(

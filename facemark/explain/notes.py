@@ -130,8 +130,8 @@ def corridor_edge_deg(width_m: float, distance_m: float) -> float:
         free_m > 0.0 and distance_m > 0.0 and math.degrees(math.atan2(free_m, distance_m)) <= _CORRIDOR_DEG
     ):
         raise SetupError(
-            f"a corridor {width_m:g} m wide at {distance_m:g} m is not possible; it must let a ball of "
-            f"{2000.0 * c.BALL_RADIUS_M.value:.1f} mm through and leave less than {_CORRIDOR_DEG:g} deg a side",
+            f"a corridor {width_m:g} m wide at {distance_m:g} m is not possible; it must let a ball of"
+            f" {2000.0 * c.BALL_RADIUS_M.value:.1f} mm through and leave under {_CORRIDOR_DEG:g} deg a side",
             remedy="Measure between the sticks, and from the ball to them.",
         )
     return math.degrees(math.atan2(free_m, distance_m))

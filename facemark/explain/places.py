@@ -193,20 +193,23 @@ def true_places(
     return true_toe - heads.sweet_toe_mm, true_high - heads.sweet_high_mm
 
 
-def sigma_points(scatter_mm2: Array) -> tuple[Array, Array]:
+def sigma_points(scatter_mm2: Array | None) -> tuple[Array, Array]:
     """Five offsets that carry a scatter's covariance (unscented transform, Julier and Uhlmann 1997).
 
     Parameters
     ----------
-    scatter_mm2 : (2, 2) float64
+    scatter_mm2 : (2, 2) float64 or None
+        None: one offset, nothing to carry.
 
     Returns
     -------
-    offsets_mm : (5, 2) float64
+    offsets_mm : (5, 2) or (1, 2) float64
         The first is (0, 0).
-    weights : (5,) float64
+    weights : (5,) or (1,) float64
         Sum 1.
     """
+    if scatter_mm2 is None:
+        return np.zeros((1, 2)), np.ones(1)
     values, vectors = np.linalg.eigh(scatter_mm2)
     arms = (vectors * np.sqrt(3.0 * np.maximum(values, 0.0))).T
     return np.vstack([np.zeros((1, 2)), arms, -arms]), np.array([1.0 / 3.0, *([1.0 / 6.0] * 4)])

@@ -147,18 +147,31 @@ def hit(
     -------
     Shots
     """
-    launch = strike_ball(
-        cases.heads,
-        *strike_mm,
-        delivery=Delivery(
-            head_mps=cases.head_mps,
-            attack_up_deg=cases.attack_up_deg,
-            face_open_deg=face_open_deg,
-            path_out_deg=path_out_deg,
-        ),
+    struck = launch(cases, strike_mm, face_open_deg=face_open_deg, path_out_deg=path_out_deg)
+    landing = fly(struck, air=conditions.air, balls=cases.balls, landing_up_m=conditions.landing_up_m)
+    return Shots(launch=struck, landing=landing)
+
+
+def launch(
+    cases: Cases,
+    strike_mm: tuple[ArrayLike, ArrayLike],
+    *,
+    face_open_deg: ArrayLike = 0.0,
+    path_out_deg: ArrayLike = 0.0,
+) -> Launch:
+    """Strike balls without flying them; arguments as for ``hit``.
+
+    Returns
+    -------
+    Launch
+    """
+    delivery = Delivery(
+        head_mps=cases.head_mps,
+        attack_up_deg=cases.attack_up_deg,
+        face_open_deg=face_open_deg,
+        path_out_deg=path_out_deg,
     )
-    landing = fly(launch, air=conditions.air, balls=cases.balls, landing_up_m=conditions.landing_up_m)
-    return Shots(launch=launch, landing=landing)
+    return strike_ball(cases.heads, *strike_mm, delivery=delivery)
 
 
 def _hold(what: str, value: float, possible: tuple[float, float], unit: str) -> None:

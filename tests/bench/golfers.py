@@ -1,6 +1,6 @@
 """Made-up golfers whose face, path and strike are known, and what ``separate_causes`` says of them.
 
-Noise as in the trade's notes: starts read to 1 degree by eye, curves to 3 m or a quarter, marks to 1 mm, aim to
+Noise: starts read to 1 degree by eye, curves to 3 m or a quarter, marks to 1 mm, aim to
 half a degree; heads, balls and wind drawn as the model itself draws them. So this shows whether the method
 keeps its own promises; whether the model is true is the business of tests/published/.
 """
@@ -62,7 +62,9 @@ def golfers(
         start = shots.launch.start_push_deg + rng.normal(0.0, c.AIM_ERR_DEG)
         notes = [
             Note(start=start_degrees(float(s)), curve=curve_metres(float(b)))
-            for s, b in zip(_start_noted(start, rng), _curve_noted(shots.landing.curve_draw_m, rng), strict=True)
+            for s, b in zip(
+                _start_noted(start, rng), _curve_noted(shots.landing.curve_draw_m, rng), strict=True
+            )
         ]
         # Marks are measured from the sweet spot in use, not from the true one.
         off_toe = float(head.heads.sweet_toe_mm) - club.sweet_toe_mm
