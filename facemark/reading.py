@@ -6,12 +6,14 @@ science lives here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from facemark.caveats import Caveat
+from facemark.errors import SetupError
 from facemark.explain.flight import Flight, predict_flight
 from facemark.explain.pattern import Pattern, describe_pattern
 from facemark.inputs import Photo, ReferenceKind, Setup
@@ -23,9 +25,10 @@ from facemark.see.marks import find_marks
 from facemark.see.outline import find_outline
 from facemark.see.place import SweetSpot, place_marks, sweet_spot_of
 from facemark.see.quality import check_photo
-from facemark.see.rectify import rectify
+from facemark.see.rectify import FaceMap, rectify
 from facemark.see.references import find_references
 from facemark.see.scale import Scale, find_scale, scale_from_face
+from facemark.see.series import follow_series, marks_of_series
 from facemark.strike import StrikeSet
 
 # The heads drawn for the ranges are the same every time: same photo, same numbers.
@@ -45,6 +48,7 @@ class Measured:
     marks: Marks
     sweet_spot: SweetSpot
     strikes: StrikeSet
+    photo_index: tuple[int, ...] | None = None  # of each mark, in a series of photos
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -128,31 +132,86 @@ def read(photo: Photo, setup: Setup, *, fast: bool = False) -> Reading:
 
 def measure(photo: Photo, setup: Setup, *, fast: bool = False) -> Measured:
     """Photo -> strikes. Arguments and errors as in ``read``."""
+    scale, face, face_map = _see_face(photo, setup)
+    marks = find_marks(face_map, n_balls=setup.n_balls, fast=fast)
+    return _measured(photo, scale, face, marks, setup=setup)
+
+
+def read_series(
+    photos: Sequence[Photo], setup: Setup, *, n_new: Sequence[int | None] | None = None
+) -> Reading:
+    """Read one face photographed after every few balls: each new mark, and the photo that first showed it.
+
+    Parameters
+    ----------
+    photos : sequence of Photo
+        In the order they were taken; the powder stays on in between (a new coat is noticed).
+    setup : Setup
+        ``n_balls`` is ignored; ``n_new`` speaks instead.
+    n_new : sequence of int or None, optional
+        Balls hit before each photo since the one before.
+
+    Returns
+    -------
+    Reading
+        In the last photo's frame. ``measured.photo_index`` tells each mark's photo, from 0.
+
+    Raises
+    ------
+    SetupError, PhotoError, ScaleError, FaceError, MarkError
+    """
+    if n_new is not None and len(n_new) != len(photos):
+        raise SetupError(
+            f"{len(n_new)} counts of new balls were told for {len(photos)} photos",
+            remedy="Tell one count for each photo, in order.",
+        )
+    seen = [_see_face(photo, setup) for photo in photos]
+    series = follow_series([face_map for _, _, face_map in seen], n_new)
+    told = [n for n in n_new or () if n is not None]
+    setup = replace(setup, n_balls=sum(told) if len(told) == len(photos) else None)
+    scale, face, _ = seen[-1]
+    measured = _measured(photos[-1], scale, face, marks_of_series(series), setup=setup)
+    measured = replace(measured, photo_index=tuple(mark.photo_index for mark in series.marks))
+    return Reading(setup=setup, measured=measured, interpreted=interpret(measured.strikes, setup))
+
+
+def interpret(strikes: StrikeSet, setup: Setup) -> Interpreted:
+    """Strikes -> meaning. The strikes may come from anywhere; no photo is needed."""
+    rng = np.random.default_rng(DRAW_SEED)
+    return Interpreted(
+        pattern=describe_pattern(strikes, setup.club.kind),
+        flight=predict_flight(strikes, setup, n_draws=N_DRAWS, rng=rng),
+    )
+
+
+def _see_face(photo: Photo, setup: Setup) -> tuple[Scale, Face, FaceMap]:
+    """Everything that comes before the marks."""
     check_photo(photo)
     guess = guess_face(photo)
     seen = find_references(photo, setup.reference, near_px=None if guess is None else guess.centre_px)
     # The scale objects first, because the outline must not run around them.
     outline = find_outline(photo, avoid_px=[p for one in seen for p in one.footprint_px], guess=guess)
+    length_mm = _told_length_mm(setup)
     scale = find_scale(
         photo,
         setup.reference,
         outline_px=outline.outline_px,
-        face_length_mm=_told_length_mm(setup),
+        face_length_mm=length_mm,
         bulge_mm=setup.club.bulge_mm,
         seen=seen,
     )
     face = find_face(photo, scale, outline, setup)
-    if scale.kind is ReferenceKind.FACE:
+    if scale.kind is ReferenceKind.FACE and length_mm is not None:
         # Now that the toe's direction is known, the length can be laid along it.
         toe_px = np.diff(face.frame.px_from_mm(np.array([[0.0, 0.0], [1.0, 0.0]])), axis=0)[0]
-        length_mm = _told_length_mm(setup)
-        assert length_mm is not None
         scale = scale_from_face(
             photo, outline.outline_px, length_mm, bulge_mm=setup.club.bulge_mm, toe_px=toe_px
         )
         face = find_face(photo, scale, outline, setup)
-    face_map = rectify(photo.pixels, face.frame, face.outline_mm)
-    marks = find_marks(face_map, n_balls=setup.n_balls, fast=fast)
+    return scale, face, rectify(photo.pixels, face.frame, face.outline_mm)
+
+
+def _measured(photo: Photo, scale: Scale, face: Face, marks: Marks, *, setup: Setup) -> Measured:
     return Measured(
         photo_name=photo.name,
         width_px=photo.width_px,
@@ -162,15 +221,6 @@ def measure(photo: Photo, setup: Setup, *, fast: bool = False) -> Measured:
         marks=marks,
         sweet_spot=sweet_spot_of(setup.club),
         strikes=place_marks(marks, face, scale, club=setup.club, n_balls=setup.n_balls),
-    )
-
-
-def interpret(strikes: StrikeSet, setup: Setup) -> Interpreted:
-    """Strikes -> meaning. The strikes may come from anywhere; no photo is needed."""
-    rng = np.random.default_rng(DRAW_SEED)
-    return Interpreted(
-        pattern=describe_pattern(strikes, setup.club.kind),
-        flight=predict_flight(strikes, setup, n_draws=N_DRAWS, rng=rng),
     )
 
 

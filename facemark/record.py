@@ -158,7 +158,8 @@ def rounded_list(values: Iterable[float], digits: int) -> list[float | None]:
 def _marks(measured: Measured) -> list[dict[str, Any]]:
     records = []
     marks, strikes = measured.marks.marks, measured.strikes.strikes
-    for letter, mark, strike in zip(letters(len(marks)), marks, strikes, strict=True):
+    photo_index = measured.photo_index or (None,) * len(marks)
+    for letter, mark, strike, photo in zip(letters(len(marks)), marks, strikes, photo_index, strict=True):
         x_px, y_px = measured.face.frame.px_from_mm(np.array([[mark.toe_mm, mark.high_mm]]))[0]
         toe_err, high_err = placement_err_mm(mark.toe_mm, mark.high_mm, measured.strikes.shared)
         records.append(
@@ -178,6 +179,7 @@ def _marks(measured: Measured) -> list[dict[str, Any]]:
                 "sure": mark.sure,
                 "touches": mark.touches,
                 "at_edge": mark.at_edge,
+                "photo_index": photo,
             }
         )
     return records

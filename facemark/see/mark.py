@@ -22,6 +22,7 @@ class MarkMethod(StrEnum):
 
     LEARNED = "learned splitter"
     CLASSICAL = "voting and discs"
+    SERIES = "photos in sequence"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

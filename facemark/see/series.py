@@ -22,19 +22,24 @@ from facemark.caveats import Caveat
 from facemark.errors import MarkError
 from facemark.see.camera import Array
 from facemark.see.classical import find_classical
-from facemark.see.mark import Mark
+from facemark.see.mark import Mark, MarkMethod, Marks
 from facemark.see.marks import find_marks
 from facemark.see.powder import Image, PowderMap, map_powder
 from facemark.see.rectify import FaceMap
 from facemark.see.voting import vote_circles
+from facemark.strike import GroupEstimate
 
 N_ALIGN_ROUNDS = 3
 TILE_MM = 20.0  # one mark wide: smaller tiles hold too little grain to be placed
 TILE_TRUST = 0.08  # phase correlation peak below which a tile says nothing; assumed
 MISALIGNED_MM = 0.8  # a rim is 0.5-1 mm wide: worse than this, old rims look new
 LEAST_POWDER_FRAC = 0.25  # powder that must be left for a place to show a new mark
-RESPRAYED_FRAC = 0.5  # share of the old bare area that is white again
+# Share of the old bare area that is white again: enough alone, and with grain that cannot be aligned any more.
+# Without a new coat it is nearly always 0 (drawn series); new marks cover up to half of it at once.
+RESPRAYED_FRAC, RESPRAYED_GRAIN_FRAC, OTHER_GRAIN_MM = 0.45, 0.2, 0.35
 NEW_FRAC = 0.3  # removal counted as new when masking for the alignment
+OWN_POINT_MM = 5.0  # a splitter's point this near a known mark is that mark
+HIDDEN_SCORE = 0.35  # and this good to be taken for a ball that the difference cannot show; assumed
 LEAST_AREA_MM2 = 25.0  # less new bare area than this is no mark
 
 
@@ -110,6 +115,12 @@ def follow_series(
         step = find_new_marks(maps[:k], maps[k], n_new=counts[k], learned=learned, radius_mm=radius)
         known = [replace(s, mark=_moved(s.mark, step)) for s in known]
         known += [SeriesMark(mark=m, photo_index=k) for m in step.marks]
+        if learned and step.n_missing and not step.resprayed:
+            coat = max((i for i, s in enumerate(steps) if s.resprayed), default=0)
+            on_face = [s.mark for s in known if s.photo_index >= coat]
+            extra = _hidden_marks(maps[k], on_face, step.n_missing)
+            known += [SeriesMark(mark=m, photo_index=k) for m in extra]
+            step = _with_hidden(step, extra, counts[k])
         steps.append(step)
     if not known:
         raise MarkError(
@@ -126,6 +137,50 @@ def follow_series(
         resprayed=tuple(s.resprayed for s in steps),
         align_err_mm=tuple(s.align_err_mm for s in steps),
         caveats=tuple(said.values()),
+    )
+
+
+def marks_of_series(series: Series) -> Marks:
+    """The series as one set of marks; centre and spread are those of the marks, which stand apart in time.
+
+    Parameters
+    ----------
+    series : Series
+
+    Returns
+    -------
+    Marks
+    """
+    marks = tuple(one.mark for one in series.marks)
+    places = np.array([[m.toe_mm, m.high_mm] for m in marks])
+    errs = np.array([[m.toe_err_mm, m.high_err_mm] for m in marks])
+    n = len(marks)
+    toe, high = places.mean(axis=0)
+    # Laying photos over each other moves all earlier marks together: that part does not shrink with n.
+    common = float(np.hypot.reduce(np.asarray(series.align_err_mm, float)))
+    toe_err, high_err = np.hypot(np.sqrt((errs**2).sum(axis=0)) / n, common / 2)
+    spread = places.std(axis=0, ddof=1) if n > 1 else np.zeros(2)
+    # Standard error of a standard deviation, s / sqrt(2 (n - 1)); with one ball it is not known.
+    spread_err = spread / np.sqrt(2 * (n - 1)) if n > 1 else np.full(2, np.inf)
+    missing = sum(series.n_missing)
+    return Marks(
+        marks=marks,
+        n_least=sum(m.sure for m in marks),
+        separable=True,
+        group=GroupEstimate(
+            toe_mm=float(toe),
+            high_mm=float(high),
+            toe_err_mm=float(toe_err),
+            high_err_mm=float(high_err),
+            toe_spread_mm=float(spread[0]),
+            high_spread_mm=float(spread[1]),
+            toe_spread_err_mm=float(spread_err[0]),
+            high_spread_err_mm=float(spread_err[1]),
+            n_balls=float(n),
+            n_balls_err=float(missing),
+        ),
+        method=MarkMethod.SERIES,
+        caveats=series.caveats,
     )
 
 
@@ -161,7 +216,7 @@ def find_new_marks(
     warp, err = _align(before, after)
     old = _laid_over(before, after, warp)
     face_warp = _in_mm(before, after, warp)
-    if _is_resprayed(old, after):
+    if _is_resprayed(old, after, err):
         marks = _all_of(latest, n_new, learned=learned)
         said = [Caveat(key=caveats.RESPRAYED)]
     else:
@@ -185,6 +240,34 @@ def find_new_marks(
         align_err_mm=err,
         caveats=tuple(said),
     )
+
+
+def _hidden_marks(face_map: FaceMap, on_face: Sequence[Mark], n_missing: int) -> tuple[Mark, ...]:
+    """Marks that the difference cannot show (too little powder was left) but the splitter believes in.
+
+    The splitter is told how many balls this coat has seen; its points next to known marks are theirs, and of
+    the rest the ``n_missing`` best are the missing balls. Never called sure.
+    """
+    from facemark.see.splitter import split_marks  # loads the network's weights only where they are used
+
+    split = split_marks(face_map, n_balls=len(on_face) + n_missing)
+    if split is None or not split.marks:
+        return ()
+    points = list(split.marks)
+    for mark in on_face:
+        gaps = [float(np.hypot(p.toe_mm - mark.toe_mm, p.high_mm - mark.high_mm)) for p in points]
+        if gaps and min(gaps) < OWN_POINT_MM:
+            points.pop(int(np.argmin(gaps)))
+    points = sorted((p for p in points if p.score_frac >= HIDDEN_SCORE), key=lambda p: -p.score_frac)
+    return tuple(replace(p, sure=False) for p in points[:n_missing])
+
+
+def _with_hidden(step: SeriesStep, extra: Sequence[Mark], n_new: int | None) -> SeriesStep:
+    n_missing = step.n_missing - len(extra)
+    said = [c for c in step.caveats if c.key != caveats.BALL_LEFT_NO_MARK]
+    if n_missing:
+        said.append(Caveat(key=caveats.BALL_LEFT_NO_MARK, detail=f"{n_missing} of {n_new}"))
+    return replace(step, marks=step.marks + tuple(extra), n_missing=n_missing, caveats=tuple(said))
 
 
 def _first(face_map: FaceMap, n_balls: int | None, *, learned: bool) -> tuple[Mark, ...]:
@@ -330,14 +413,14 @@ def _laid_over(before: PowderMap, after: PowderMap, warp: Array) -> _Old:
     return _Old(gone=gone.astype(np.float32), weight=weight, marked=marked)
 
 
-def _is_resprayed(old: _Old, after: PowderMap) -> bool:
+def _is_resprayed(old: _Old, after: PowderMap, err_mm: float) -> bool:
     core = cv2.erode(old.marked.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool) & (
         after.weight > 0.5
     )
     if np.count_nonzero(core) < 50:
         return False
-    white = _gone(after)[core] < 0.35 * np.maximum(old.gone[core], 0.05)
-    return bool(white.mean() > RESPRAYED_FRAC)
+    white = float((_gone(after)[core] < 0.35 * np.maximum(old.gone[core], 0.05)).mean())
+    return white > RESPRAYED_FRAC or (white > RESPRAYED_GRAIN_FRAC and err_mm > OTHER_GRAIN_MM)
 
 
 def _difference(old: _Old, after: PowderMap, err_mm: float) -> PowderMap:

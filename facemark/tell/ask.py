@@ -51,6 +51,32 @@ def setup_from_options(
     )
 
 
+def check_series(n_photos: int, *, series: bool, new: str | None) -> list[int | None] | None:
+    """What ``--series`` and ``--new`` say about the photos: new balls before each, or None if not told.
+
+    Raises
+    ------
+    SetupError
+        Several photos without --series, --new without it, or counts that are none.
+    """
+    if not series:
+        if n_photos > 1 or new is not None:
+            raise SetupError(
+                f"{n_photos} photo(s) came without --series",
+                remedy="Read them one by one, or say --series when they show one face after every few balls.",
+            )
+        return None
+    if new is None:
+        return None
+    try:
+        counts: list[int | None] = [int(part) for part in new.split(",")]
+    except ValueError:
+        raise SetupError(f"--new {new!r} holds no counts", remedy="Write it as 3,3,4.") from None
+    if any(n is not None and n < 0 for n in counts):
+        raise SetupError(f"--new {new!r} counts fewer than no balls", remedy="Write it as 3,3,4.")
+    return counts
+
+
 def club_from_options(club: Path | None, kind: ClubKind | None) -> Club:
     """The club file's club, or a typical one of the kind (driver if nothing is said)."""
     if club is None:

@@ -54,7 +54,9 @@ def _root(
 
 @app.command()
 def read(
-    photo: Annotated[Path, typer.Argument(help="One photo of the face: JPEG, PNG, WebP or HEIC.")],
+    photos: Annotated[
+        list[Path], typer.Argument(help="A photo of the face (JPEG, PNG, WebP, HEIC); several with --series.")
+    ],
     balls: Annotated[
         int | None, typer.Option(help="How many balls were hit since the face was sprayed.")
     ] = None,
@@ -83,11 +85,18 @@ def read(
     picture: Annotated[Path | None, typer.Option(help="Write the photo with the marks drawn on it.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the whole reading for machines.")] = False,
     lengths: Annotated[str | None, typer.Option(help="Metres or yards on the range: m or yd.")] = None,
+    series: Annotated[
+        bool, typer.Option("--series", help="The photos show one face after every few balls, in this order.")
+    ] = False,
+    new: Annotated[
+        str | None, typer.Option(help="With --series: new balls before each photo, as in 3,3,4.")
+    ] = None,
     fast: Annotated[bool, typer.Option(help="One pass instead of several; a little less exact.")] = False,
 ) -> None:
     """Read one photo: each mark in millimetres, the pattern, and what the strike alone did."""
     from facemark.reading import read as read_photo
-    from facemark.tell.ask import setup_from_options, units_from_options
+    from facemark.reading import read_series
+    from facemark.tell.ask import check_series, setup_from_options, units_from_options
     from facemark.tell.files import load, write_picture
     from facemark.tell.report import json_text, reading_text
 
@@ -105,12 +114,16 @@ def read(
         speed=speed,
         speed_unit=speed_unit,
     )
-    loaded = load(photo)
-    record = read_photo(loaded, setup, fast=fast).to_dict()
+    n_new = check_series(len(photos), series=series, new=new)
+    loaded = [load(photo) for photo in photos]
+    if series:
+        record = read_series(loaded, setup, n_new=n_new).to_dict()
+    else:
+        record = read_photo(loaded[0], setup, fast=fast).to_dict()
     if picture is not None:
         from facemark.tell.overlay import draw_overlay
 
-        write_picture(picture, draw_overlay(loaded, record))
+        write_picture(picture, draw_overlay(loaded[-1], record))
     typer.echo(json_text(record) if as_json else reading_text(record, units))
 
 

@@ -89,7 +89,7 @@ class _Canvas:
 
     def at(self, px: Sequence[float]) -> NDArray[np.float64]:
         """Where a photo pixel lies on the canvas."""
-        return (np.asarray(px, float) - self.corner + 0.5) * self.zoom
+        return np.asarray((np.asarray(px, float) - self.corner + 0.5) * self.zoom)
 
     def line(self, points: Sequence[Any], colour: tuple[int, int, int], width: float) -> None:
         """A line with a dark edge, readable on light and dark."""
@@ -186,7 +186,7 @@ class _Canvas:
 
     def on_face(self, toe_mm: float, high_mm: float) -> NDArray[np.float64]:
         """A point measured from the sweet spot, on the canvas (flat: good to a pixel near the group)."""
-        return self.spot + self.toe_step * toe_mm + self.high_step * high_mm
+        return np.asarray(self.spot + self.toe_step * toe_mm + self.high_step * high_mm)
 
     def text(
         self, place: NDArray[np.float64], words: str, size: float, colour: tuple[int, int, int], *, halo: bool

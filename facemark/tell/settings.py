@@ -52,7 +52,8 @@ def settings() -> dict[str, Setting]:
     """
     path = config_folder() / "config.toml"
     from_file = _read_config(path)
-    found = {}
+    found: dict[str, Setting] = {}
+    value: str | None
     for name, (allowed, default) in CHOICES.items():
         variable = f"FACEMARK_{name.upper()}"
         if os.environ.get(variable):

@@ -188,5 +188,7 @@ def mark_line(mark: dict[str, Any]) -> str:
     doubts = [] if mark["sure"] else ["likely, not certain"]
     if mark["at_edge"]:
         doubts.append("cut by the edge")
+    if mark["photo_index"] is not None:
+        doubts.insert(0, f"photo {mark['photo_index'] + 1}")
     tail = f"  {'; '.join(doubts)}" if doubts else ""
     return f"{mark['letter']:>3s}  {place_words(mark['toe_mm'], mark['high_mm'])} (±{err:.1f} mm){tail}"
