@@ -38,7 +38,7 @@ LEAST_POWDER_FRAC = 0.25  # powder that must be left for a place to show a new m
 # Without a new coat it is nearly always 0 (drawn series); new marks cover up to half of it at once.
 RESPRAYED_FRAC, RESPRAYED_GRAIN_FRAC, OTHER_GRAIN_MM = 0.45, 0.2, 0.35
 NEW_FRAC = 0.3  # removal counted as new when masking for the alignment
-OWN_POINT_MM = 5.0  # a splitter's point this near a known mark is that mark
+OWN_POINT_MM = 7.0  # a splitter's point this near a known mark is that mark
 HIDDEN_SCORE = 0.35  # and this good to be taken for a ball that the difference cannot show; assumed
 LEAST_AREA_MM2 = 25.0  # less new bare area than this is no mark
 
@@ -180,7 +180,8 @@ def marks_of_series(series: Series) -> Marks:
             n_balls_err=float(missing),
         ),
         method=MarkMethod.SERIES,
-        caveats=series.caveats,
+        # A step that could not tell its own marks apart does not make the whole series unseparable.
+        caveats=tuple(c for c in series.caveats if c.key != caveats.MARKS_UNSEPARATED),
     )
 
 
@@ -253,11 +254,15 @@ def _hidden_marks(face_map: FaceMap, on_face: Sequence[Mark], n_missing: int) ->
     split = split_marks(face_map, n_balls=len(on_face) + n_missing)
     if split is None or not split.marks:
         return ()
+    from scipy.optimize import linear_sum_assignment  # costs start-up time, and only a series needs it
+
     points = list(split.marks)
-    for mark in on_face:
-        gaps = [float(np.hypot(p.toe_mm - mark.toe_mm, p.high_mm - mark.high_mm)) for p in points]
-        if gaps and min(gaps) < OWN_POINT_MM:
-            points.pop(int(np.argmin(gaps)))
+    here = np.array([[p.toe_mm, p.high_mm] for p in points])
+    there = np.array([[m.toe_mm, m.high_mm] for m in on_face]).reshape(-1, 2)
+    gap = np.linalg.norm(there[:, None] - here[None], axis=2)
+    rows, cols = linear_sum_assignment(np.minimum(gap, OWN_POINT_MM))
+    taken = {int(c) for r, c in zip(rows, cols, strict=True) if gap[r, c] < OWN_POINT_MM}
+    points = [p for i, p in enumerate(points) if i not in taken]
     points = sorted((p for p in points if p.score_frac >= HIDDEN_SCORE), key=lambda p: -p.score_frac)
     return tuple(replace(p, sure=False) for p in points[:n_missing])
 
