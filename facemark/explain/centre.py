@@ -18,7 +18,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from facemark.explain.evidence import Array, Evidence
+from facemark.explain.evidence import NO_SCATTER_MM2, Array, Evidence
 from facemark.explain.span import LEVEL_FRAC, Span, f_above, f_quantile, student, student_two_sided
 
 MOST_MORE_BALLS = 200  # beyond it "more balls" is no advice
@@ -101,7 +101,7 @@ def judge_axis(
     mean = float(evidence.mean_mm[axis])
     if not math.isfinite(A):
         return Axis(word=AxisWord.TOO_FEW, slight=None, span=None, chance_frac=None, n_more_balls=None)
-    if A <= 0.0:  # all marks at one height: nothing to judge by on this axis
+    if evidence.seen_mm2[axis, axis] < NO_SCATTER_MM2:  # all marks at one height: nothing to judge by
         return Axis(word=AxisWord.UNSETTLED, slight=None, span=None, chance_frac=None, n_more_balls=None)
     nu = evidence.n_free * (1.0 + B / A) ** 2
     err = math.sqrt(A + B)
@@ -211,7 +211,7 @@ def total_nu(evidence: Evidence) -> float:
 def _flat(A: Array) -> bool:
     """The marks lie on one line, to rounding."""
     trace = float(np.trace(A))
-    return trace <= 0.0 or float(np.linalg.det(A)) < 1e-9 * trace**2
+    return trace < NO_SCATTER_MM2 or float(np.linalg.det(A)) < 1e-9 * trace**2
 
 
 def find_offset(evidence: Evidence) -> Offset | None:

@@ -16,7 +16,6 @@ from enum import StrEnum
 from itertools import combinations
 
 import numpy as np
-from scipy import special
 
 from facemark import caveats as doubts
 from facemark.caveats import Caveat
@@ -41,14 +40,11 @@ from facemark.explain.hitset import (
     find_drift,
     same_sweet_spot_method,
 )
+from facemark.explain.howmany import RISK_FRAC, balls_for_centres, balls_for_ratio
 from facemark.explain.pattern import Label, Pattern, describe_pattern
 from facemark.explain.span import LEVEL_FRAC, Span
 from facemark.explain.thresholds import Thresholds
 
-RISK_FRAC = 0.05  # of calling equal clubs different, for each of the three questions
-POWER_FRAC = 0.80  # chance of showing a difference that is there, behind every "n more balls"
-WORTH_SHOWING_RATIO = 1.25  # a spread larger by a quarter
-MOST_BALLS = 400  # beyond it "more balls" is no advice
 N_DRAWS = 1999
 
 
@@ -171,7 +167,8 @@ def compare_clubs(
     answers = {
         question: _ask(question, evidence, rng, n_draws) for question in _askable(question_sets=usable)
     }
-    pairs = tuple(_pair(names, evidence, answers) for names in combinations(evidence, 2))
+    n_pairs = math.comb(len(evidence), 2)
+    pairs = tuple(_pair(names, answers, n_pairs) for names in combinations(evidence, 2))
     shown = any(pair.tighter or pair.nearer or pair.centres_differ for pair in pairs)
     needs = [pair.n_more_for_quarter for pair in pairs]
     known = [need for need in needs if need is not None]
@@ -294,9 +291,8 @@ def _overall(answers: dict[Question, _Answer], question: Question) -> float | No
     return answers[question].overall_frac if question in answers else None
 
 
-def _pair(names: tuple[str, str], evidence: dict[str, Evidence], answers: dict[Question, _Answer]) -> Pair:
+def _pair(names: tuple[str, str], answers: dict[Question, _Answer], n_pairs: int) -> Pair:
     first, second = names
-    n_pairs = math.comb(len(evidence), 2)
     toe: tuple[float, Span] | tuple[None, None] = (None, None)
     high, miss = toe, toe
     centre, spread, away = (answers.get(question) for question in Question)
@@ -322,13 +318,17 @@ def _pair(names: tuple[str, str], evidence: dict[str, Evidence], answers: dict[Q
         miss_span=miss[1],
         miss_chance_frac=None if away is None else away.pair_fracs[names],
         nearer=_smaller(away, names),
-        n_more_for_quarter=None if spread is None else _more_for_ratio(spread, names, n_pairs),
-        n_more_for_centres=None if centre is None else _more_for_centres(evidence, names, n_pairs),
+        n_more_for_quarter=None if spread is None else balls_for_ratio(_two(spread, names), n_pairs),
+        n_more_for_centres=None if centre is None else balls_for_centres(*_two(centre, names), n_pairs),
     )
 
 
+def _two(answer: _Answer, names: tuple[str, str]) -> tuple[Mean, Mean]:
+    return answer.means[names[0]], answer.means[names[1]]
+
+
 def _in_mm(answer: _Answer, names: tuple[str, str], axis: int) -> tuple[float, Span]:
-    first, second = (answer.means[name] for name in names)
+    first, second = _two(answer, names)
     difference, least, most = difference_span(first, second, axis, level_frac=LEVEL_FRAC)
     return difference, Span(least_mm=least, most_mm=most)
 
@@ -336,7 +336,7 @@ def _in_mm(answer: _Answer, names: tuple[str, str], axis: int) -> tuple[float, S
 def _as_ratio(answer: _Answer | None, names: tuple[str, str]) -> tuple[float | None, RatioSpan | None]:
     if answer is None:
         return None, None
-    first, second = (answer.means[name] for name in names)
+    first, second = _two(answer, names)
     log, least, most = difference_span(first, second, 0, level_frac=LEVEL_FRAC)
     return math.exp(log), RatioSpan(least_ratio=math.exp(least), most_ratio=math.exp(most))
 
@@ -353,43 +353,3 @@ def _beats_all(winners: list[str | None], n_clubs: int) -> str | None:
         if winners.count(name) == n_clubs - 1:
             return name
     return None
-
-
-def _more_for_ratio(answer: _Answer, names: tuple[str, str], n_pairs: int) -> int | None:
-    """Balls each beyond the smaller set that show a spread ratio of ``WORTH_SHOWING_RATIO``.
-
-    Normal approximation: (z_a + z_b)^2 (c1 + c2) / ln(ratio)^2 balls each, c the squared relative deviation
-    of the distances; Bonferroni over pairs.
-    """
-    means = [answer.means[name] for name in names]
-    shared = sum(float(mean.shared[0, 0]) for mean in means)
-    per_ball = sum(float(mean.sampling[0, 0]) * mean.n_free for mean in means)
-    room = (math.log(WORTH_SHOWING_RATIO) / _z_sum(n_pairs)) ** 2 - shared
-    if room <= 0.0:
-        return None
-    return _beyond(1.0 + per_ball / room, means)
-
-
-def _more_for_centres(evidence: dict[str, Evidence], names: tuple[str, str], n_pairs: int) -> int | None:
-    """Balls each beyond the smaller set that show the difference of centres seen, were it the true one.
-
-    Noncentral chi-square with two degrees of freedom; the sampling covariance shrinks with balls.
-    """
-    first, second = (centre_mean(evidence[name]) for name in names)
-    d = first.at - second.at
-    per_ball = sum(mean.sampling * (mean.n_free + 1.0) for mean in (first, second))
-    shared = first.shared + second.shared
-    needed = float(special.chndtrinc(special.chdtri(2, RISK_FRAC / n_pairs), 2, 1.0 - POWER_FRAC))
-    for n in range(5, MOST_BALLS + 1):
-        if float(d @ np.linalg.solve(per_ball / n + shared, d)) >= needed:
-            return _beyond(float(n), [first, second])
-    return None
-
-
-def _z_sum(n_pairs: int) -> float:
-    return float(special.ndtri(1.0 - RISK_FRAC / (2.0 * n_pairs)) + special.ndtri(POWER_FRAC))
-
-
-def _beyond(n_each: float, means: Sequence[Mean]) -> int | None:
-    have = min(mean.n_free + 1.0 for mean in means)
-    return None if n_each > MOST_BALLS else max(0, math.ceil(n_each - have))

@@ -26,6 +26,8 @@ Array = NDArray[np.float64]
 
 # No face is longer than 12.7 cm (equipment-rules); beyond twice that it is the wrong unit, not a strike.
 FARTHEST_MM = 254.0
+# Scatter below a thousandth of a millimetre is rounding, not evidence: nothing is judged by it.
+NO_SCATTER_MM2 = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -187,8 +187,8 @@ def describe_pattern(strikes: StrikeSet, kind: ClubKind, *, thresholds: Threshol
         n_hit=strikes.n_balls,
         toe_mm=float(evidence.mean_mm[0]),
         high_mm=float(evidence.mean_mm[1]),
-        toe_err_mm=toe_err if evidence.sampling_mm2[0, 0] > 0.0 else None,
-        high_err_mm=high_err if evidence.sampling_mm2[1, 1] > 0.0 else None,
+        toe_err_mm=toe_err if judged.toe.span is not None else None,
+        high_err_mm=high_err if judged.high.span is not None else None,
         toe_axis=judged.toe,
         high_axis=judged.high,
         region=find_region(evidence) if label is not Label.TOO_FEW else None,
@@ -354,7 +354,9 @@ def _caveats(
 ) -> list[Caveat]:
     evidence, found = judged.evidence, []
     if evidence.n_balls < 10:
-        found.append(Caveat(key=doubts.FEW_STRIKES, detail=f"{evidence.n_balls:.0f} balls"))
+        found.append(
+            Caveat(key=doubts.FEW_STRIKES, detail=f"{evidence.n_balls:.0f} of the ten a usual set has")
+        )
     if evidence.from_group and all(c.key != doubts.MARKS_UNSEPARATED for c in strikes.caveats):
         found.append(Caveat(key=doubts.MARKS_UNSEPARATED, detail=f"at least {strikes.n_least} balls"))
     for apart in outliers:
@@ -364,10 +366,9 @@ def _caveats(
         Caveat(key=doubts.MARK_OFF_FACE, detail=f"strike {number + 1}")
         for number in _off_face(strikes.strikes, kind)
     ]
-    found += [
-        Caveat(key=doubts.SAME_PLACE_TWICE, detail=f"strikes {first + 1} and {second + 1}")
-        for first, second in _same_place(evidence.points_mm)
-    ]
+    same = sorted({number + 1 for pair in _same_place(evidence.points_mm) for number in pair})
+    if same:
+        found.append(Caveat(key=doubts.SAME_PLACE_TWICE, detail=f"strikes {', '.join(map(str, same))}"))
     if judged.label is not Label.TOO_FEW and find_region(evidence) is None:
         found.append(Caveat(key=doubts.MARKS_IN_LINE))
     if judged.spread is not None and judged.spread.below_reading:

@@ -16,7 +16,7 @@ from enum import StrEnum
 import numpy as np
 from scipy import special
 
-from facemark.explain.evidence import Array, Evidence
+from facemark.explain.evidence import NO_SCATTER_MM2, Array, Evidence
 from facemark.explain.span import LEVEL_FRAC, Span, chi2_quantile, student
 
 RING_FRAC = 0.8
@@ -54,8 +54,8 @@ class Spread:
     toe_mm: float
     high_mm: float
     one_mm: float  # root mean square of both ways
-    toe_span: Span
-    high_span: Span
+    toe_span: Span | None  # None: no scatter seen this way, so nothing to judge by
+    high_span: Span | None
     one_span: Span
     ring_mm: float  # radius about the own centre that holds 80 % of strikes
     ring_span: Span
@@ -70,12 +70,12 @@ def measure_spread(evidence: Evidence, *, limit_mm: float) -> Spread | None:
     """Spread of the strikes; None with fewer than two balls or with all marks in one place."""
     seen, own = evidence.seen_mm2, evidence.own_mm2
     trace = float(np.trace(seen)) if np.all(np.isfinite(seen)) else 0.0
-    if trace <= 0.0:
+    if trace < NO_SCATTER_MM2:
         return None
     nu_one = _worn(evidence.n_free * trace**2 / float(np.trace(seen @ seen)), evidence.scale_frac)
     nu_axis = _worn(evidence.n_free, evidence.scale_frac)
-    toe, toe_span = _deviation(seen[0, 0], own[0, 0], nu_axis)
-    high, high_span = _deviation(seen[1, 1], own[1, 1], nu_axis)
+    toe, toe_span = _axis(evidence, 0, nu_axis)
+    high, high_span = _axis(evidence, 1, nu_axis)
     own_one = float(np.trace(own)) / 2.0
     one, one_span = _deviation(trace / 2.0, own_one, nu_one)
     ring = ring_per_spread(_shape(seen - own), RING_FRAC)
@@ -100,6 +100,13 @@ def measure_spread(evidence: Evidence, *, limit_mm: float) -> Spread | None:
 def _worn(nu: float, scale_frac: float) -> float:
     """Degrees of freedom after a common scale error: relative variances 1 / (2 nu) add."""
     return nu / (1.0 + 2.0 * nu * scale_frac**2)
+
+
+def _axis(evidence: Evidence, axis: int, nu: float) -> tuple[float, Span | None]:
+    seen = float(evidence.seen_mm2[axis, axis])
+    if seen < NO_SCATTER_MM2:
+        return 0.0, None
+    return _deviation(seen, float(evidence.own_mm2[axis, axis]), nu)
 
 
 def _deviation(seen_mm2: float, own_mm2: float, nu: float) -> tuple[float, Span]:

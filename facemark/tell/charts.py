@@ -22,8 +22,9 @@ from facemark.explain.pattern import Label, Pattern
 from facemark.explain.trend import Day, Progress, Trend, TrendWord
 from facemark.inputs import Hand
 from facemark.strike import StrikeSet
+from facemark.tell.compare_words import comparison_title, progress_title
 from facemark.tell.files import written_whole
-from facemark.tell.pattern_words import comparison_title, pattern_title, progress_title, sided
+from facemark.tell.pattern_words import pattern_title, sided
 from facemark.tell.words import plural
 
 if TYPE_CHECKING:
@@ -286,7 +287,9 @@ def _legend(figure: Figure, patterns: Sequence[Pattern]) -> None:
     items.append(Line2D([], [], marker="+", markersize=10, color=INK, ls="none", label="sweet spot"))
     whole = [pattern for pattern in told if pattern.label is not Label.TWO_GROUPS]
     if any(pattern.region is not None for pattern in told):
-        items.append(Line2D([], [], color=REGION, linewidth=2.2, label="centre, 95 %"))
+        items.append(
+            Line2D([], [], color=REGION, linewidth=2.2, label="centre, 95 %" if whole else "centres, about")
+        )
     if whole:
         items.append(Line2D([], [], color=INK, linewidth=1.3, ls=(0, (4, 3)), label="80 % of strikes"))
     zones = {pattern.limits.zone_mm for pattern in patterns}

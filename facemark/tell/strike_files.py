@@ -20,7 +20,7 @@ from typing import Any, TypeVar
 
 from facemark import caveats as doubts
 from facemark.caveats import Caveat
-from facemark.errors import BookError, SetupError
+from facemark.errors import BookError, MarkError, SetupError
 from facemark.explain.hitset import Conditions, HitSet
 from facemark.inputs import ClubKind
 from facemark.strike import GroupEstimate, SharedError, Strike, StrikeSet, SweetSpotFrom
@@ -106,7 +106,12 @@ def read_sets(
         )
     if text.lstrip().startswith("{"):
         return (_set_of_reading(text, path, kind),)
-    lines = _lines(text, path)
+    lines = _with_errs(_lines(text, path))
+    if not lines:
+        raise MarkError(
+            f"{path.name}: expected at least one strike below the heading, none came",
+            remedy="Type one ball a line.",
+        )
     shared = SharedError(sweet_toe_mm=sweet_err_mm, sweet_high_mm=sweet_err_mm)
     names = list(dict.fromkeys(getattr(line, by) for line in lines))
     return tuple(
@@ -168,6 +173,20 @@ def _lines(text: str, path: Path) -> list[_Line]:
         if len(cells) <= len(head) or _refuse_width(number, cells, head)
     ]
     return [line for line in found if line is not None]
+
+
+def _with_errs(lines: list[_Line]) -> list[_Line]:
+    """An error left blank beside errors that were told is not zero: it counts as the largest told."""
+    strikes = [line.strike for line in lines if line.strike is not None]
+    toe = max((strike.toe_err_mm for strike in strikes), default=0.0)
+    high = max((strike.high_err_mm for strike in strikes), default=0.0)
+
+    def filled(strike: Strike) -> Strike:
+        return replace(
+            strike, toe_err_mm=strike.toe_err_mm or toe or high, high_err_mm=strike.high_err_mm or high or toe
+        )
+
+    return [replace(line, strike=line.strike and filled(line.strike)) for line in lines]
 
 
 def _delimiter(line: str) -> str:
