@@ -16,6 +16,7 @@ import json
 import math
 import time
 from pathlib import Path
+from typing import Any
 
 import torch
 from torch import Tensor
@@ -77,14 +78,15 @@ def train(options: argparse.Namespace) -> None:
     net = FaceNet().to(device, memory_format=torch.channels_last)
     slow = copy.deepcopy(net).eval()
     optimizer = torch.optim.AdamW(net.parameters(), lr=options.lr, weight_decay=0.01)
-    done = {"steps": 0, "scenes": 0, "seconds": 0.0}
+    done = {"steps": 0, "scenes": 0, "seconds": 0.0, "seeds": []}
     if options.resume:
         saved = torch.load(options.resume, map_location=device, weights_only=True)
         net.load_state_dict(saved["net"])
         slow.load_state_dict(saved["slow"])
         optimizer.load_state_dict(saved["optimizer"])
-        done = saved["done"]
+        done = {"seeds": [], **saved["done"]}
         generator.manual_seed(options.seed + done["steps"] + 1)
+    done["seeds"].append(options.seed)
     say(log, f"{device} {sum(p.numel() for p in net.parameters())} parameters, from step {done['steps']}")
     began = time.monotonic()
     with torch.no_grad():
@@ -127,7 +129,7 @@ def train(options: argparse.Namespace) -> None:
     say(log, f"end: {done} | {found}")
     save(out, net, slow, optimizer, done)
     export(slow, out / "face.onnx")
-    write_card(out, slow, options, done, found)
+    write_card(out, slow, done, found)
     log.close()
 
 
@@ -216,7 +218,7 @@ def cross(a: Tensor, b: Tensor) -> Tensor:
 
 
 def save(
-    out: Path, net: FaceNet, slow: FaceNet, optimizer: torch.optim.Optimizer, done: dict[str, float]
+    out: Path, net: FaceNet, slow: FaceNet, optimizer: torch.optim.Optimizer, done: dict[str, Any]
 ) -> None:
     """Write the checkpoint whole or not at all."""
     state = {
@@ -245,19 +247,18 @@ def export(net: FaceNet, path: Path) -> None:
     )
 
 
-def write_card(
-    out: Path, net: FaceNet, options: argparse.Namespace, done: dict[str, float], found: str
-) -> None:
+def write_card(out: Path, net: FaceNet, done: dict[str, Any], found: str) -> None:
     """Say beside the weights what they are and where they come from."""
     card = {
         "what": "finds the powdered club face, its outline and its toe axis in a photo",
         "input": "photo: (1, 3, H, W) RGB in 0..1, H and W multiples of 32, longer side 448, filled with 0.5",
         "output": list(MAPS),
         "trained_on": "drawn scenes only (facemark.learn.face_scenes)",
-        "seed": options.seed,
+        "seeds": done["seeds"],
         "n_parameters": sum(p.numel() for p in net.parameters()),
         "n_steps": done["steps"],
         "n_scenes": done["scenes"],
+        "train_seconds": round(done["seconds"]),
         "held_out": found,
         "sha256": hashlib.sha256((out / "face.onnx").read_bytes()).hexdigest(),
     }
