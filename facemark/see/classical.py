@@ -235,7 +235,7 @@ def _score(c: Candidate, all_: Sequence[Candidate]) -> float:
     usual = float(np.median([o.disc.radius_mm for o in all_]))
     feature = {
         "one": 1.0,
-        "log_gain": np.log(max(c.disc.gain, 1.0) / 100),
+        "log_gain": np.log(max(c.disc.gain_ratio, 1.0) / 100),
         "step": min(abs(np.log(max(c.disc.step_ratio, 0.1))), 1.0),
         "free": c.free_frac,
         "odd_radius": abs(c.disc.radius_mm - usual) / 3,

@@ -42,7 +42,7 @@ class Disc:
     high_err_mm: float
     visible_deg: float  # rim that the model leaves visible
     step_ratio: float  # seen / predicted step across that rim
-    gain: float  # log-likelihood lost without this disc
+    gain_ratio: float  # log likelihood ratio with and without this disc
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -218,10 +218,10 @@ def _report(scene: DiscScene, p: Array) -> DiscFit:
                 high_err_mm=float(np.sqrt(cov[4 * i + 1, 4 * i + 1])),
                 visible_deg=visible,
                 step_ratio=ratio,
-                gain=scene.judge(np.delete(p, i, axis=0)) - base,
+                gain_ratio=scene.judge(np.delete(p, i, axis=0)) - base,
             )
         )
     total = float((scene.weight * scene.image).sum())
     seen = float((scene.weight * np.minimum(scene.image, 1 - scene.left_over(p))).sum())
-    discs.sort(key=lambda d: -d.gain)
+    discs.sort(key=lambda d: -d.gain_ratio)
     return DiscFit(discs=tuple(discs), explained_frac=seen / max(total, 1e-9))

@@ -26,9 +26,7 @@ from facemark.see.rectify import FaceMap
 from facemark.see.voting import Circle, vote_circles
 
 DARK_LEVEL = 40.0  # of 255; below this, noise is a tenth of the signal in a phone photo. Assumed
-POWDER_LEVEL = (
-    95.0  # fresh powder is the brightest matt thing around and is exposed brighter than this. Assumed
-)
+POWDER_FRAC = 0.37  # of white; fresh powder, the brightest matt thing around, is exposed brighter. Assumed
 DISAGREE_MM = 5.0  # voting against the learned splitter; splitting notes
 DOUBT_FACTOR = 0.7  # what a disagreement leaves of a score; assumed
 GLARE_SHARE = 0.05
@@ -105,7 +103,7 @@ def _refuse_unmarked(marks: Marks, powder: PowderMap) -> None:
 
 
 def _no_marks(powder: PowderMap) -> MarkError:
-    if powder.light_level < POWDER_LEVEL:
+    if powder.light_frac < POWDER_FRAC:
         return MarkError(
             "No powder was found on the face, so no marks can show.",
             remedy="Spray the face evenly with dry powder spray, let it dry, hit, and photograph again.",

@@ -50,7 +50,7 @@ class PowderMap:
     px_per_mm: float
     contrast_frac: float  # darkening of the barest place against fresh powder
     noise_frac: float  # unevenness of the unmarked coat, in units of ``removed``
-    light_level: float  # brightness of fresh powder, 0..255
+    light_frac: float  # brightness of fresh powder against white
     glare_frac: float  # share of the face that shines
 
     def mm_from_map(self, xy: Array) -> Array:
@@ -123,7 +123,7 @@ def map_powder(face_map: FaceMap) -> PowderMap:
         px_per_mm=face_map.px_per_mm / step,
         contrast_frac=bare,
         noise_frac=noise / scale,
-        light_level=float(np.median(light[inside])) if inside.any() else 0.0,
+        light_frac=float(np.median(light[inside])) / 255 if inside.any() else 0.0,
         glare_frac=float(np.count_nonzero(glare)) / max(int(np.count_nonzero(inside)), 1),
     )
 

@@ -27,7 +27,7 @@ def powder_of(removed: np.ndarray, *, px_per_mm: float = 2.0) -> PowderMap:
         px_per_mm=px_per_mm,
         contrast_frac=0.6,
         noise_frac=0.03,
-        light_level=200.0,
+        light_frac=0.8,
         glare_frac=0.0,
     )
 
