@@ -34,7 +34,7 @@ TILE_MM = 20.0  # one mark wide: smaller tiles hold too little grain to be place
 TILE_TRUST = 0.08  # phase correlation peak below which a tile says nothing; assumed
 MISALIGNED_MM = 0.8  # a rim is 0.5-1 mm wide: worse than this, old rims look new
 LEAST_POWDER_FRAC = 0.25  # powder that must be left for a place to show a new mark
-# Share of the old bare area that is white again: enough alone, and with grain that cannot be aligned any more.
+# Share of the old bare area that is white again: enough alone, and with grain that no longer can be aligned.
 # Without a new coat it is nearly always 0 (drawn series); new marks cover up to half of it at once.
 RESPRAYED_FRAC, RESPRAYED_GRAIN_FRAC, OTHER_GRAIN_MM = 0.45, 0.2, 0.35
 NEW_FRAC = 0.3  # removal counted as new when masking for the alignment
