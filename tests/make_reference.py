@@ -40,7 +40,8 @@ def sources_page() -> str:
     for key in sorted(SOURCES):
         item = SOURCES[key]
         seen = "yes" if item.seen else "no"
-        lines.append(f"| {key} | {item.authors} ({item.year or 'undated'}). {item.title} | {item.where} | {seen} |")
+        year = item.year or "undated"
+        lines.append(f"| {key} | {item.authors} ({year}). {item.title} | {item.where} | {seen} |")
     return "\n".join(lines) + "\n"
 
 
