@@ -228,6 +228,7 @@ def main() -> None:
         print("\n".join(geometry_table(scores["told"])))
         print("\n".join(reliability_table([s for told in TOLD for s in scores[told]])))
         faults = worst_list(scores["told"])
+        faults += [f"{s.image} (balls not told): {s.refused}" for s in scores["not told"] if s.refused]
         if faults:
             print("look at:\n  " + "\n  ".join(faults))
 
