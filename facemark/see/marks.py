@@ -32,7 +32,8 @@ DOUBT_FACTOR = 0.7  # what a disagreement leaves of a score; assumed
 GLARE_SHARE = 0.05
 PATCHY_NOISE_FRAC = 0.15  # where the coat is this uneven, or the contrast this faint,
 FAINT_CONTRAST_FRAC = 0.1
-BELIEVED_SCORE = 0.88  # the simple finder must have one mark this good: tuned on drawn faces without marks
+# a finder must have one mark this good: tuned on drawn faces without marks
+BELIEVED_SCORE = {MarkMethod.CLASSICAL: 0.88, MarkMethod.LEARNED: 0.85}
 THIN_NOISE_FRAC = 0.12  # unevenness of the coat against a mark's depth; assumed
 
 
@@ -91,11 +92,10 @@ def _refuse_dark(face_map: FaceMap) -> None:
 
 def _refuse_unmarked(marks: Marks, powder: PowderMap) -> None:
     """Raise where there is nothing that could be a mark, or nothing better than the coat's own patches."""
-    classical = marks.method is MarkMethod.CLASSICAL
-    if not marks.marks and (classical or marks.group.n_balls < 0.5):
+    if not marks.marks:
         raise _no_marks(powder)
     uneven = powder.noise_frac > PATCHY_NOISE_FRAC or powder.contrast_frac < FAINT_CONTRAST_FRAC
-    if classical and uneven and max(m.score_frac for m in marks.marks) < BELIEVED_SCORE:
+    if uneven and max(m.score_frac for m in marks.marks) < BELIEVED_SCORE[marks.method]:
         raise MarkError(
             "No mark of a ball can be told from the light and the patches on this face.",
             remedy="Wipe the face, spray it evenly, let it dry, hit, and photograph it out of direct light.",
@@ -146,7 +146,7 @@ def _check(marks: Marks, circles: Sequence[Circle], n_balls: int | None) -> Mark
     )
     return _with(
         replace(marks, marks=weaker, n_least=min(marks.n_least, max(1, sum(m.sure for m in weaker)))),
-        said[:2],
+        said,
     )
 
 
@@ -161,6 +161,7 @@ def _powder_caveats(powder: PowderMap) -> list[Caveat]:
 
 def _with(marks: Marks, more: Sequence[Caveat]) -> Marks:
     """The same marks with more doubts, each key once."""
-    known = {c.key for c in marks.caveats}
-    new = tuple(c for c in more if c.key not in known)
-    return replace(marks, caveats=marks.caveats + new) if new else marks
+    said = {c.key: c for c in marks.caveats}
+    for caveat in more:
+        said.setdefault(caveat.key, caveat)
+    return replace(marks, caveats=tuple(said.values()))

@@ -18,6 +18,7 @@ from facemark.errors import MarkError
 from facemark.see import splitter
 from facemark.see.mark import Mark, MarkMethod, Marks
 from facemark.see.marks import find_marks
+from facemark.see.powder import map_powder
 from facemark.see.rectify import FaceMap
 from facemark.strike import GroupEstimate
 from tests.see.drawn_faces import DrawnFace, draw_face, photograph, spray
@@ -293,3 +294,21 @@ def test_without_weights_the_classical_finder_speaks_and_says_so(monkeypatch: py
     marks = find_marks(face.face_map)
     assert marks.method is MarkMethod.CLASSICAL
     assert caveats.MARKS_NET_MISSING in {c.key for c in marks.caveats}
+
+
+def test_a_splitter_that_sees_nothing_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    rng = np.random.default_rng(9)
+    with_net(monkeypatch, told_by_net([], 0.8))
+    with pytest.raises(MarkError):
+        find_marks(photograph(rng, spray(rng)))
+
+
+def test_faint_guesses_on_a_patchy_coat_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    rng = np.random.default_rng(4)
+    face_map = photograph(rng, spray(rng, patchy=0.3), shadow=True, glare=True)
+    assert map_powder(face_map).noise_frac > 0.15
+    faint = told_by_net([(0.0, 0.0), (12.0, 3.0)], 2.0)
+    marks = tuple(dataclasses.replace(m, score_frac=0.4, sure=False) for m in faint.marks)
+    with_net(monkeypatch, dataclasses.replace(faint, marks=marks, n_least=0))
+    with pytest.raises(MarkError, match="patches"):
+        find_marks(face_map)
