@@ -79,7 +79,8 @@ def measure_spread(evidence: Evidence, *, limit_mm: float) -> Spread | None:
     own_one = float(np.trace(own)) / 2.0
     one, one_span = _deviation(trace / 2.0, own_one, nu_one)
     ring = ring_per_spread(_shape(seen - own), RING_FRAC)
-    word = _word(trace / 2.0, own_one, nu_one, limit_mm)
+    both_ways = toe_span is not None and high_span is not None
+    word = _word(trace / 2.0, own_one, nu_one, limit_mm) if both_ways else SpreadWord.UNSETTLED
     return Spread(
         toe_mm=toe,
         high_mm=high,
@@ -93,7 +94,7 @@ def measure_spread(evidence: Evidence, *, limit_mm: float) -> Spread | None:
         below_reading=own_one > trace / 8.0,
         n_free=nu_one,
         word=word,
-        n_more_balls=0 if word is not SpreadWord.UNSETTLED else _more_balls(evidence, nu_one, limit_mm),
+        n_more_balls=_more_balls(evidence, nu_one, limit_mm) if both_ways else None,
     )
 
 
@@ -132,13 +133,15 @@ def _word(seen_mm2: float, own_mm2: float, nu: float, limit_mm: float) -> Spread
 
 
 def _more_balls(evidence: Evidence, nu: float, limit_mm: float) -> int | None:
-    """Fewest further balls that settle the spread if it stays as seen."""
+    """Fewest further balls that settle the spread if it stays as seen; 0: it is settled."""
     seen, own = float(np.trace(evidence.seen_mm2)) / 2.0, float(np.trace(evidence.own_mm2)) / 2.0
     per_ball = nu / max(evidence.n_free, 1e-9)
 
     def settles(more: int) -> bool:
         return _word(seen, own, nu + per_ball * more, limit_mm) is not SpreadWord.UNSETTLED
 
+    if settles(0):
+        return 0
     if not settles(200):
         return None
     low, high = 0, 200

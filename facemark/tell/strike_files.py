@@ -16,34 +16,19 @@ import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from facemark import caveats as doubts
 from facemark.caveats import Caveat
 from facemark.errors import BookError, MarkError, SetupError
 from facemark.explain.hitset import Conditions, HitSet
 from facemark.inputs import ClubKind
-from facemark.strike import GroupEstimate, SharedError, Strike, StrikeSet, SweetSpotFrom
+from facemark.strike import SharedError, Strike, StrikeSet, SweetSpotFrom
 
 MAX_FILE_MB = 16.0  # a hundred thousand typed balls have 3 MB
 _T = TypeVar("_T")
 NO_MARK = {"no mark", "none", "miss", "missed"}
 THROWN_OUT = {"out", "thrown out"}
-# Doubts of a reading that belong to its own pattern and flight; the pattern raises its own again.
-RAISED_ANEW = {
-    doubts.FEW_STRIKES,
-    doubts.MARK_STANDS_APART,
-    doubts.MARK_OFF_FACE,
-    doubts.SAME_PLACE_TWICE,
-    doubts.MARKS_IN_LINE,
-    doubts.SPREAD_BELOW_READING,
-    doubts.WORD_HANGS_ON_MARK,
-    doubts.SWEET_SPOT_LIMITS,
-    doubts.BALLS_UNSEEN,
-    doubts.SPEED_ASSUMED,
-    doubts.NO_SHOTS_TOLD,
-    doubts.OUTSIDE_MODEL_RANGE,
-}
 COLUMNS = (
     "toe_mm",
     "high_mm",
@@ -331,74 +316,11 @@ def _only(values: Iterable[_T | None]) -> _T | None:
 def _set_of_reading(text: str, path: Path, kind: ClubKind | None) -> HitSet:
     try:
         record = json.loads(text)
+        from facemark.tell.reading_file import reading_set
+
         return reading_set(record, name=path.stem, kind=kind)
     except (json.JSONDecodeError, KeyError, TypeError, ValueError) as err:
         raise BookError(
             f"{path.name} is not the JSON of a reading ({type(err).__name__}: {str(err)[:60]})",
             remedy="Make it with facemark read PHOTO --json > FILE.json.",
         ) from None
-
-
-def reading_set(record: Mapping[str, Any], *, name: str, kind: ClubKind | None = None) -> HitSet:
-    """A reading's record (``Reading.to_dict``) as a set of balls.
-
-    Raises
-    ------
-    KeyError, TypeError, ValueError
-        The record is not a reading.
-    """
-    from facemark.see.place import placement_err_mm
-
-    spot, face = record["sweet_spot"], record["face"]
-    shared = SharedError(
-        toe_mm=float(face["centre_toe_err_mm"]),
-        high_mm=float(face["centre_high_err_mm"]),
-        scale_frac=float(record["scale"]["err_frac"]),
-        turn_deg=float(face["turn_err_deg"]),
-        sweet_toe_mm=float(spot["toe_err_mm"]),
-        sweet_high_mm=float(spot["high_err_mm"]),
-    )
-    strikes = tuple(
-        Strike(
-            toe_mm=float(mark["toe_mm"]),
-            high_mm=float(mark["high_mm"]),
-            toe_err_mm=float(mark["toe_own_err_mm"]),
-            high_err_mm=float(mark["high_own_err_mm"]),
-            n_balls=int(mark["n_balls"]),
-            sure=bool(mark["sure"]),
-        )
-        for mark in record["marks"]
-    )
-    group = None
-    if record["group"]:
-        fields = {key: float(value) for key, value in record["group"].items()}
-        group = GroupEstimate(**fields)
-        # The record's group error holds the placement error too; take it out again.
-        toe_err, high_err = placement_err_mm(
-            group.toe_mm + spot["toe_mm"], group.high_mm + spot["high_mm"], shared
-        )
-        group = replace(
-            group,
-            toe_err_mm=math.sqrt(max(group.toe_err_mm**2 - toe_err**2, 0.0)),
-            high_err_mm=math.sqrt(max(group.high_err_mm**2 - high_err**2, 0.0)),
-        )
-    caveats = tuple(
-        Caveat(key=item["key"], detail=item["detail"])
-        for item in record["caveats"]
-        if item["key"] not in RAISED_ANEW
-    )
-    return HitSet(
-        name=name,
-        strikes=StrikeSet(
-            strikes=strikes,
-            shared=shared,
-            n_balls=record["n_balls_told"],
-            n_least=int(record["n_least"]),
-            separable=bool(record["separable"]),
-            group=group,
-            sweet_spot_from=SweetSpotFrom(spot["from"]),
-            caveats=caveats,
-        ),
-        kind=kind or ClubKind(record["club"]["kind"]),
-        conditions=Conditions(club=record["club"]["name"]),
-    )
