@@ -1,11 +1,14 @@
 """How often is the splitter right when it says so? Fits its doubts on drawn faces of another seed.
 
-    python -m facemark.learn.calibrate_marks --onnx DIR/marks.onnx --out DIR --faces 600
+    python -m tests.bench.drawn PHOTOS --n 24 --seed 1
+    python -m facemark.learn.calibrate_marks --onnx DIR/marks.onnx --out DIR --faces 260 --photos PHOTOS
 
-Runs on a CPU (one core, about a second a face). Reads every face as a user would see it: believed outline,
-count told (sometimes wrong by one or two) or not told. Then fits straight lines: log-odds of "right within
-4 mm", log of each mark's error, log of the group's errors; scales each error so that its 68 % range holds.
-Writes DIR/marks.json, the model card that is shipped beside the weights.
+Runs on a CPU (one core, about a second a face). Reads faces of the training simulator (another seed) as a user
+would see them, believed outline and all, and photos of the second, separately written simulator
+(facemark.see.draw) with the true rectification; the count is told (sometimes wrong by one or two) or not.
+Then fits straight lines, both kinds of drawing with the same weight: log-odds of "right within 4 mm", log of
+each mark's error, log of the group's errors. Every error is scaled until its ranges hold on the kind of drawing
+on which they hold worse. Writes DIR/marks.json, the model card that is shipped beside the weights.
 """
 
 from __future__ import annotations
@@ -14,7 +17,7 @@ import argparse
 import hashlib
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +29,7 @@ from scipy.optimize import linear_sum_assignment, minimize
 
 from facemark.learn.dice import HEIGHT_PX, PX_PER_MM, WIDTH_PX
 from facemark.learn.mark_sheets import draw_sheets
+from facemark.learn.true_map import true_map
 from facemark.see import splitter_read
 from facemark.see.rectify import RECTIFIED_PAD_MM, FaceMap
 from facemark.see.splitter_net import ask, face_planes
@@ -34,13 +38,12 @@ from facemark.see.splitter_points import GATE_MM, share_out
 SEED = 770_001
 FLAT = {"bias": 0.0}
 BLANK = {
-    "count_factor": 1.0,
     "score": FLAT,
     "toe_err": FLAT,
     "high_err": FLAT,
-    "shown_score": 0.25,
+    "shown_score": 0.4,
     "sure_score": 0.9,
-} | dict.fromkeys(splitter_read.GROUP_ERRS, FLAT)
+}
 SCORE_FEATURES = (
     "own_near",
     "peak",
@@ -50,19 +53,23 @@ SCORE_FEATURES = (
     "log_n",
     "told",
     "log_apart",
+    "twin",
 )
 ERR_FEATURES = {
     "toe_err": ("log_share_toe", "log_net_toe", "own_near", "peak", "log_n", "told"),
     "high_err": ("log_share_high", "log_net_high", "own_near", "peak", "log_n", "told"),
 }
 GROUP_FEATURES = {
-    "group_toe_err": ("doubt", "log_mean_err_toe", "log_n", "told"),
-    "group_high_err": ("doubt", "log_mean_err_high", "log_n", "told"),
-    "spread_toe_err": ("doubt", "log_mean_err_toe", "log_spread", "log_n", "told"),
-    "spread_high_err": ("doubt", "log_mean_err_high", "log_spread", "log_n", "told"),
-    "count_err": ("doubt", "log_n"),
+    "group_toe_err": ("log_doubt", "log_mean_err_toe", "log_n"),
+    "group_high_err": ("log_doubt", "log_mean_err_high", "log_n"),
+    "spread_toe_err": ("log_doubt", "log_mean_err_toe", "log_spread", "log_n"),
+    "spread_high_err": ("log_doubt", "log_mean_err_high", "log_spread", "log_n"),
+    "count_err": ("log_doubt", "log_n"),
 }
 WRONG_AND_SURE = 0.01
+FEWEST_FOR_A_SCALE = 20
+
+Face = tuple[FaceMap, NDArray[np.float64]]  # and its true centres (m, 2) [mm]
 
 
 def faces(n: int, seed: int) -> Iterator[tuple[FaceMap, NDArray[np.float64]]]:
@@ -93,27 +100,34 @@ def faces(n: int, seed: int) -> Iterator[tuple[FaceMap, NDArray[np.float64]]]:
         done += len(sheets.grey)
 
 
+def photo_faces(folder: Path) -> Iterator[tuple[FaceMap, NDArray[np.float64]]]:
+    """Photos of ``folder`` with the camera and outline of their truth files, and the true centres."""
+    for path in sorted((folder / "truth").glob("*.json")):
+        truth = json.loads(path.read_text(encoding="utf-8"))
+        pixels = np.asarray(cv2.imread(str(folder / truth["image"]))[..., ::-1])
+        centres = [[m["x_mm"], m["y_mm"]] for m in truth["marks"]]
+        yield true_map(pixels, truth), np.array(centres, float).reshape(-1, 2)
+
+
 def look(
     net: Any, face_map: FaceMap, true: NDArray[np.float64], count: int | None, *, mirrors: int
 ) -> dict | None:
     """One reading with everything that the fits need; None if the face is said to be without marks."""
     planes = face_planes(face_map)
-    free = ask(planes, None, mirrors=1, net=net)
+    free = ask(planes, None, mirrors=mirrors if count is None else 1, net=net)
     free_rate = splitter_read.on_face(free, face_map)
-    seen = splitter_read.seen_balls(free, free_rate, BLANK)
+    seen = splitter_read.seen_balls(free, free_rate)
     if seen == 0.0:
         return None
-    n = count if count is not None else max(1, round(seen))
-    maps = ask(planes, n, mirrors=mirrors, net=net)
+    n = count if count is not None else round(seen)
+    maps = free if count is None else ask(planes, n, mirrors=mirrors, net=net)
     rate = splitter_read.on_face(maps, face_map)
     shares = share_out(rate, n)
-    mm = face_map.mm_from_map(splitter_read.cells_to_map(shares.xy))
-    mean, sd = splitter_read.moments(rate)
     return {
         "features": splitter_read.point_features(maps, rate, shares, count is not None),
-        "mm": mm,
-        "mean": face_map.mm_from_map(splitter_read.cells_to_map(mean[None]))[0],
-        "sd": sd * math.sqrt(n / (n - 1)) if n > 1 else np.zeros(2),
+        "mm": face_map.mm_from_map(splitter_read.cells_to_map(shares.xy)),
+        "face_map": face_map,
+        "rate": rate,
         "seen": seen,
         "told": count is not None,
         "true": true,
@@ -129,27 +143,26 @@ def match(true: NDArray[np.float64], mm: NDArray[np.float64], gate_mm: float) ->
     return [(int(i), int(j)) for i, j in zip(rows, columns, strict=True) if far[i, j] <= gate_mm]
 
 
-def collect(net: Any, n: int, seed: int, *, mirrors: int) -> list[dict]:
+def collect(
+    net: Any, drawn: Iterable[Face], kind: str, rng: np.random.Generator, *, mirrors: int
+) -> list[dict]:
     """Every face read once told (one in five wrong by one or two) and once not told."""
-    rng = np.random.default_rng(seed)
     looks = []
-    for face_map, true in faces(n, seed):
+    for face_map, true in drawn:
         told = len(true) + (int(rng.choice([-2, -1, 1, 2])) if rng.random() < 0.2 else 0)
         if len(true) == 0:
             told = int(rng.integers(1, 13))
         for count in (None, max(1, told)):
             got = look(net, face_map, true, count, mirrors=mirrors)
-            looks.append(got or {"true": true, "told": count is not None, "seen": 0.0, "features": None})
+            looks.append((got or {"true": true, "features": None}) | {"kind": kind})
     return looks
 
 
 def fit(looks: list[dict]) -> dict:
     """Calibration from looks."""
-    seen = np.array([k["seen"] for k in looks if not k["told"]])
-    real = np.array([len(k["true"]) for k in looks if not k["told"]])
-    factor = float((seen * real).sum() / max((seen * seen).sum(), 1e-9))
     read = [k for k in looks if k["features"] is not None]
     features = {name: np.concatenate([k["features"][name] for k in read]) for name in read[0]["features"]}
+    kind = np.concatenate([[k["kind"]] * len(k["mm"]) for k in read])
     right, miss = [], []
     for k in read:
         near = np.zeros(len(k["mm"]))
@@ -160,44 +173,64 @@ def fit(looks: list[dict]) -> dict:
             off[j] = np.abs(k["true"][i] - k["mm"][j])
         miss.append(off)
     hit, off = np.concatenate(right), np.concatenate(miss)
-    calibration = dict(BLANK) | {"count_factor": factor}
-    calibration["score"] = _fit_odds(features, hit, SCORE_FEATURES)
-    known = ~np.isnan(off[:, 0])
-    for axis, name in enumerate(("toe_err", "high_err")):
-        some = {key: value[known] for key, value in features.items()}
-        calibration[name] = _fit_err(some, off[known, axis], ERR_FEATURES[name])
+    calibration = dict(BLANK)
+    calibration["score"] = _fit_odds(features, hit, kind, SCORE_FEATURES)
     score = 1.0 / (1.0 + np.exp(-splitter_read.line(calibration["score"], features)))
-    calibration["sure_score"] = _sure(score, hit)
-    return calibration | _fit_group(read, calibration, factor)
+    calibration["sure_score"] = max(_sure(score[kind == one], hit[kind == one]) for one in set(kind))
+    known = ~np.isnan(off[:, 0])
+    # What is not even shown needs no error of its own.
+    known &= score >= calibration["shown_score"]
+    some = {key: value[known] for key, value in features.items()}
+    for axis, name in enumerate(("toe_err", "high_err")):
+        calibration[name] = _fit_err(some, off[known, axis], kind[known], ERR_FEATURES[name])
+    return calibration | _fit_groups(read, calibration)
 
 
-def _fit_odds(features: dict, hit: NDArray[np.float64], names: tuple[str, ...]) -> dict:
+def _even(kind: NDArray[np.str_]) -> NDArray[np.float64]:
+    """Weights that sum to one, the same for each kind of drawing."""
+    names, where, counts = np.unique(kind, return_inverse=True, return_counts=True)
+    return 1.0 / (len(names) * counts[where])
+
+
+def _fit_odds(
+    features: dict, hit: NDArray[np.float64], kind: NDArray[np.str_], names: tuple[str, ...]
+) -> dict:
     """Logistic regression, a little ridge."""
+    weight = _even(kind)
     X = np.column_stack([features[name] for name in names])
 
     def cost(w: NDArray[np.float64]) -> float:
         z = w[0] + X @ w[1:]
-        return float(np.mean(np.logaddexp(0.0, z) - hit * z) + 1e-4 * (w[1:] ** 2).sum())
+        return float(weight @ (np.logaddexp(0.0, z) - hit * z) + 1e-4 * (w[1:] ** 2).sum())
 
     w = minimize(cost, np.zeros(len(names) + 1), method="BFGS").x
     return {"bias": float(w[0])} | {name: float(v) for name, v in zip(names, w[1:], strict=True)}
 
 
-def _fit_err(features: dict, off: NDArray[np.float64], names: tuple[str, ...]) -> dict:
-    """Log of a standard error whose 68 % range holds: Laplace likelihood for the shape, then one scale.
+def _fit_err(
+    features: dict, off: NDArray[np.float64], kind: NDArray[np.str_], names: tuple[str, ...]
+) -> dict:
+    """Log of a standard error whose ranges hold: Laplace likelihood for the shape, then one scale.
 
     Errors have longer tails than a normal's; the Laplace form does not let a few gross ones decide.
     """
+    weight = _even(kind)
     X = np.column_stack([features[name] for name in names])
 
     def cost(w: NDArray[np.float64]) -> float:
         s = np.clip(w[0] + X @ w[1:], -4.0, 5.0)
-        return float(np.mean(off * np.exp(-s) + s) + 1e-3 * (w[1:] ** 2).sum())
+        return float(weight @ (off * np.exp(-s) + s) + 1e-3 * (w[1:] ** 2).sum())
 
     w = minimize(cost, np.zeros(len(names) + 1), method="BFGS").x
     ratio = off / np.exp(w[0] + X @ w[1:])
-    # Between what the 68 % and what the 95 % range ask for.
-    scale = math.sqrt(float(np.quantile(ratio, 0.683)) * float(np.quantile(ratio, 0.95)) / 1.96)
+    # Between what the 68 % and what the 95 % range ask for, on the kind of drawing that asks for more.
+    scale = max(
+        math.sqrt(
+            float(np.quantile(ratio[kind == one], 0.683) * np.quantile(ratio[kind == one], 0.95)) / 1.96
+        )
+        for one in set(kind)
+        if (kind == one).sum() >= FEWEST_FOR_A_SCALE
+    )
     return {"bias": float(w[0] + math.log(scale))} | {n: float(v) for n, v in zip(names, w[1:], strict=True)}
 
 
@@ -209,31 +242,42 @@ def _sure(score: NDArray[np.float64], hit: NDArray[np.float64]) -> float:
     return float(score[order][fine[-1]]) if len(fine) else 0.99
 
 
-def _fit_group(read: list[dict], calibration: dict, factor: float) -> dict:
-    """Errors of the density's mean, spread and count."""
-    rows: dict[str, list] = {name: [] for name in splitter_read.GROUP_ERRS}
-    features: dict[str, list] = {}
+def _fit_groups(read: list[dict], calibration: dict) -> dict:
+    """Errors of centre, spread and count, for groups from the marks and from the density."""
+    rows: dict[bool, list[dict]] = {True: [], False: []}
     for k in read:
-        n, m = len(k["mm"]), len(k["true"])
-        if m < 2 or n < 2:
+        m = len(k["true"])
+        if m == 0:
             continue
         score = 1.0 / (1.0 + np.exp(-splitter_read.line(calibration["score"], k["features"])))
         err = np.column_stack(
             [np.exp(splitter_read.line(calibration[a], k["features"])) for a in ("toe_err", "high_err")]
         )
-        for name, value in splitter_read.group_features(score, err, k["sd"], n, k["told"]).items():
-            features.setdefault(name, []).append(float(value))
-        centre, spread = (
-            np.abs(k["mean"] - k["true"].mean(axis=0)),
-            np.abs(k["sd"] - k["true"].std(axis=0, ddof=1)),
+        use = splitter_read.counted_points(score, k["told"], calibration)
+        centre, spread, from_marks = splitter_read.group_place(
+            k["rate"], k["mm"][use], score[use], k["face_map"]
         )
-        rows["group_toe_err"].append(centre[0])
-        rows["group_high_err"].append(centre[1])
-        rows["spread_toe_err"].append(spread[0])
-        rows["spread_high_err"].append(spread[1])
-        rows["count_err"].append(abs(k["seen"] * factor - m))
-    table = {name: np.array(value) for name, value in features.items()}
-    return {name: _fit_err(table, np.array(rows[name]), GROUP_FEATURES[name]) for name in rows}
+        off = np.abs(centre - k["true"].mean(axis=0))
+        many = m > 1 and use.sum() > 1
+        wide = np.abs(spread - k["true"].std(axis=0, ddof=1)) if many else (np.nan, np.nan)
+        misses = (off[0], off[1], wide[0], wide[1], abs(k["seen"] - m))
+        row = dict(splitter_read.group_features(score[use], err[use], spread, k["told"]))
+        row |= dict(zip(splitter_read.GROUP_ERRS, misses, strict=True))
+        rows[from_marks].append({name: float(v) for name, v in row.items()} | {"kind": k["kind"]})
+    return {
+        "group_from_marks": _fit_group(rows[True]),
+        "group_from_density": _fit_group(rows[False]),
+    }
+
+
+def _fit_group(rows: list[dict]) -> dict:
+    lines = {}
+    for name, wanted in GROUP_FEATURES.items():
+        some = [row for row in rows if not math.isnan(row[name])]
+        table = {key: np.array([row[key] for row in some]) for key in wanted}
+        kind = np.array([row["kind"] for row in some])
+        lines[name] = _fit_err(table, np.array([row[name] for row in some]), kind, wanted)
+    return lines
 
 
 def main() -> None:
@@ -244,15 +288,22 @@ def main() -> None:
     parser.add_argument("--faces", type=int, default=600)
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--mirrors", type=int, default=4)
+    parser.add_argument("--photos", type=Path, nargs="*", default=[], help="folders of tests.bench.drawn")
     parser.add_argument("--facts", type=Path, help="JSON with what else the card should say")
     told = parser.parse_args()
     torch.set_num_threads(1)
     weights = told.onnx.read_bytes()
     net = cv2.dnn.readNetFromONNX(np.frombuffer(weights, np.uint8))
-    calibration = fit(collect(net, told.faces, told.seed, mirrors=told.mirrors))
+    rng = np.random.default_rng(told.seed)
+    looks = collect(net, faces(told.faces, told.seed), "training simulator", rng, mirrors=told.mirrors)
+    for folder in told.photos:
+        looks += collect(net, photo_faces(folder), "drawn photos", rng, mirrors=told.mirrors)
+    calibration = fit(looks)
+    n_photos = sum(k["kind"] == "drawn photos" for k in looks) // 2
     card = {"sha256": hashlib.sha256(weights).hexdigest(), "bytes": len(weights)}
     card |= json.loads(told.facts.read_text(encoding="utf-8")) if told.facts else {}
-    card |= {"calibration_seed": told.seed, "calibration_faces": told.faces, "calibration": calibration}
+    card |= {"calibration_seed": told.seed, "calibration_faces": told.faces}
+    card |= {"calibration_photos": n_photos, "calibration": calibration}
     (told.out / "marks.json").write_text(json.dumps(card, indent=1) + "\n", encoding="utf-8")
     print(json.dumps(calibration, indent=1))
 

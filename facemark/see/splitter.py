@@ -3,7 +3,7 @@
 The network (facemark/learn, trained on drawn faces only) answers with maps at 1 px/mm. As many points as
 balls share the density out evenly, each with a score and errors that were calibrated on other drawn faces.
 Where marks cannot be told apart, the group's centre and spread come from the density itself. When nobody said
-how many balls were hit, the network is asked twice: the second time with its own count.
+how many balls were hit, the peaks and the density beyond them say how many points there are.
 
 Weights and calibration: weights/marks.onnx and weights/marks.json, named by hash in the model card
 (docs/reference/model-card-marks.md). Runs on OpenCV's dnn; the same photo always gives the same answer.
@@ -49,13 +49,14 @@ def split_marks(face_map: FaceMap, *, n_balls: int | None = None, fast: bool = F
     card = model_card()
     if card is None:
         return None
-    calibration = card["calibration"]
     planes = face_planes(face_map)
-    free = ask(planes, None, mirrors=1)
+    free = ask(planes, None, mirrors=1 if fast or n_balls is not None else 4)
     free_rate = on_face(free, face_map)
-    n_seen = seen_balls(free, free_rate, calibration)
+    n_seen = seen_balls(free, free_rate)
     if n_seen == 0.0:
         return no_marks(face_map, free_rate, n_balls)
-    n_points = min(n_balls if n_balls is not None else max(1, round(n_seen)), MOST_BALLS)
-    maps = ask(planes, n_points, mirrors=1 if fast else 4)
-    return read_marks(maps, face_map, n_points, n_seen=n_seen, n_told=n_balls, calibration=calibration)
+    n_points = min(n_balls if n_balls is not None else round(n_seen), MOST_BALLS)
+    maps = free if n_balls is None else ask(planes, n_points, mirrors=1 if fast else 4)
+    return read_marks(
+        maps, face_map, n_points, n_seen=n_seen, n_told=n_balls, calibration=card["calibration"]
+    )

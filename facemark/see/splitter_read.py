@@ -25,9 +25,20 @@ Floats = NDArray[np.float64]
 Line = Mapping[str, float]  # {"bias": b, feature: weight, ...}
 
 SLACK_MM = 3.0  # a centre may lie this far outside the believed outline
-FEWEST_BALLS = 0.5  # less density than this, and no peak: a face without marks
-FAINT_PEAK = 0.2
+FAINT_PEAK = 0.2  # nowhere a centre more likely than this: a face without readable marks
+CLEAR_PEAK = 0.3  # maxima of the centre map from here on count as balls of their own,
+PEAK_REACH_CELLS = 6  # if nothing within 6 mm is higher,
+LONE_MM = 16.0  # and stand alone with no other within this: most of a print's width
+# Beyond its peaks the density holds stray parts of a ball, more of them the more lone prints there are; where
+# prints hide each other it holds too little. Chosen for F1 on drawn faces (the seed of calibrate_marks, and
+# seeds of tests.bench.drawn below 1000).
+STRAY_BALLS = 0.8
+STRAY_BALLS_PER_LONE = 0.5
+HIDDEN_RATIO = 1.3
+STRAY_FRAC = 0.03  # of the density's maximum: thinner cells do not pull the group
+FROM_MARKS_SCORE = 0.8  # mean score from which the marks' own mean beats the density's
 COUNT_GAP_BALLS = 2.0  # told and seen may differ by this before it is said
+TWIN_MM = 3.0  # points closer than this may be one ball counted twice
 GRID_SHIFT_CELLS = (CELL_PX - 1) / 2 / CELL_PX  # a cell's middle lies 1.5 px after its first pixel
 
 
@@ -42,12 +53,23 @@ def on_face(maps: SplitMaps, face_map: FaceMap) -> NDArray[np.float32]:
     return np.asarray(maps.rate * share, np.float32)
 
 
-def seen_balls(maps: SplitMaps, rate: NDArray[np.float32], calibration: Mapping[str, Any]) -> float:
-    """How many balls the powder speaks for; 0.0 for a face without marks."""
-    total = float(rate.sum())
-    if total < FEWEST_BALLS and float((maps.centre * (rate > 0)).max()) < FAINT_PEAK:
+def seen_balls(maps: SplitMaps, rate: NDArray[np.float32]) -> float:
+    """How many balls the powder speaks for, told or not; 0.0 for a face without marks.
+
+    Peaks of the centre map, and what the density holds beyond them.
+    """
+    centre = np.where(rate > 0.0, maps.centre, np.float32(0.0))
+    if float(centre.max()) < FAINT_PEAK:
         return 0.0
-    return total * float(calibration["count_factor"])
+    side = 2 * PEAK_REACH_CELLS + 1
+    highest = cv2.dilate(centre, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)))
+    row, column = np.nonzero((centre >= highest) & (centre >= CLEAR_PEAK))
+    n_peaks = len(row)
+    apart = np.hypot(row[:, None] - row, column[:, None] - column)
+    np.fill_diagonal(apart, math.inf)
+    n_lone = int((apart.min(axis=1) > LONE_MM).sum()) if n_peaks else 0
+    beyond = float(rate.sum()) - n_peaks - STRAY_BALLS - STRAY_BALLS_PER_LONE * n_lone
+    return max(1.0, n_peaks + HIDDEN_RATIO * max(0.0, beyond))
 
 
 def no_marks(face_map: FaceMap, rate: NDArray[np.float32], n_told: int | None) -> Marks:
@@ -107,8 +129,19 @@ def read_marks(
     mm = face_map.mm_from_map(cells_to_map(shares.xy))
     marks = _marks(face_map, maps, shares, mm, err, score, calibration)
     sure = sum(m.sure for m in marks)
-    separable = sure == n_points and (n_told is not None or abs(n_seen - n_points) < 1.0)
-    group = _group(rate, shares, score, err, mm, face_map, n_seen, n_told, separable, calibration)
+    separable = 0 < sure == len(marks) and abs(len(marks) - (n_told or n_seen)) < 1.0
+    counted = counted_points(score, n_told is not None, calibration)
+    centre, spread, from_marks = group_place(rate, mm[counted], score[counted], face_map)
+    group = _group(
+        centre,
+        spread,
+        score[counted],
+        err[counted],
+        n_seen=n_seen,
+        told=n_told is not None,
+        from_marks=from_marks,
+        calibration=calibration,
+    )
     return Marks(
         marks=marks,
         n_least=sure,
@@ -132,7 +165,7 @@ def point_features(
     apart = np.hypot(gap[..., 0], gap[..., 1]) + np.eye(n) * 99.0
     return {
         "own_near": np.log((shares.own_near + 0.01) / (1.01 - shares.own_near)),
-        "peak": np.log((at(peak) + 0.01) / (1.01 - at(peak)).clip(1e-3)),
+        "peak": np.log((at(peak) + 0.01) / np.clip(1.01 - at(peak), 1e-3, None)),
         "log_share_toe": np.log(shares.sd[:, 0]),
         "log_share_high": np.log(shares.sd[:, 1]),
         "log_net_toe": np.log(at(maps.sd_toe)),
@@ -140,7 +173,8 @@ def point_features(
         "missing": np.full(n, min(0.7, max(-0.7, math.log(n / total)))),
         "log_n": np.full(n, math.log(n)),
         "told": np.full(n, float(told)),
-        "log_apart": np.log(apart.min(axis=1).clip(0.3, 30.0)),
+        "log_apart": np.log(np.clip(apart.min(axis=1), 0.3, 30.0)),
+        "twin": np.exp(-apart.min(axis=1) / TWIN_MM),
     }
 
 
@@ -193,7 +227,7 @@ def _marks(
     calibration: Mapping[str, Any],
 ) -> tuple[Mark, ...]:
     """Points whose score is worth showing, best first."""
-    radius = sample(maps.radius, shares.xy).clip(4.0, 16.0)
+    radius = np.clip(sample(maps.radius, shares.xy), 4.0, 16.0)
     # Depth inside the outline at each centre: a print deeper than its radius is whole.
     depth = cv2.distanceTransform(face_map.inside.astype(np.uint8), cv2.DIST_L2, 3) / face_map.px_per_mm
     deep = sample(np.asarray(depth, np.float32), cells_to_map(shares.xy))
@@ -217,30 +251,42 @@ def _marks(
     )
 
 
+def counted_points(score: Floats, told: bool, calibration: Mapping[str, Any]) -> NDArray[np.bool_]:
+    """Which points the group rests on: all, if their number was told, else those worth showing."""
+    shown = score >= calibration["shown_score"]
+    return np.ones_like(shown) if told or not shown.any() else shown
+
+
+def group_place(
+    rate: NDArray[np.float32], mm: Floats, score: Floats, face_map: FaceMap
+) -> tuple[Floats, Floats, bool]:
+    """Centre and spread (toe, high) [mm], and whether they come from the marks or from the density."""
+    n = len(mm)
+    from_marks = float(score.mean()) >= FROM_MARKS_SCORE
+    if from_marks:
+        return mm.mean(axis=0), mm.std(axis=0, ddof=1) if n > 1 else np.zeros(2), True
+    mean, sd = moments(np.where(rate >= STRAY_FRAC * rate.max(), rate, np.float32(0.0)))
+    centre = face_map.mm_from_map(cells_to_map(mean[None]))[0]
+    # The density's sd divides by n, a sample's by n - 1.
+    return centre, sd * math.sqrt(n / (n - 1)) if n > 1 else np.zeros(2), False
+
+
 def _group(
-    rate: NDArray[np.float32],
-    shares: Shares,
+    centre: Floats,
+    spread: Floats,
     score: Floats,
     err: Floats,
-    mm: Floats,
-    face_map: FaceMap,
+    *,
     n_seen: float,
-    n_told: int | None,
-    separable: bool,
+    told: bool,
+    from_marks: bool,
     calibration: Mapping[str, Any],
 ) -> GroupEstimate:
-    """Centre and spread: of the marks where every one is sure, else of the density."""
-    n = len(mm)
-    if separable:
-        centre = mm.mean(axis=0)
-        spread = mm.std(axis=0, ddof=1) if n > 1 else np.zeros(2)
-    else:
-        mean, sd = moments(rate)
-        centre = face_map.mm_from_map(cells_to_map(mean[None]))[0]
-        # The density's sd divides by n, a sample's by n - 1.
-        spread = sd * math.sqrt(n / (n - 1)) if n > 1 else np.zeros(2)
-    features = group_features(score, err, spread, n, n_told is not None)
-    errs = {name: math.exp(float(line(calibration[name], features))) for name in GROUP_ERRS}
+    """Centre and spread with the errors that such groups had."""
+    n = len(score)
+    features = group_features(score, err, spread, told)
+    lines = calibration["group_from_marks" if from_marks else "group_from_density"]
+    errs = {name: math.exp(float(line(lines[name], features))) for name in GROUP_ERRS}
     return GroupEstimate(
         toe_mm=float(centre[0]),
         high_mm=float(centre[1]),
@@ -258,14 +304,14 @@ def _group(
 GROUP_ERRS = ("group_toe_err", "group_high_err", "spread_toe_err", "spread_high_err", "count_err")
 
 
-def group_features(score: Floats, err: Floats, spread: Floats, n: int, told: bool) -> dict[str, Floats]:
+def group_features(score: Floats, err: Floats, spread: Floats, told: bool) -> dict[str, Floats]:
     """What the group's errors rest on; single numbers."""
     return {
-        "doubt": np.asarray(1.0 - score.mean()),
+        "log_doubt": np.asarray(math.log(1.005 - float(score.mean()))),
         "log_mean_err_toe": np.asarray(math.log(float(np.sqrt((err[:, 0] ** 2).mean())))),
         "log_mean_err_high": np.asarray(math.log(float(np.sqrt((err[:, 1] ** 2).mean())))),
         "log_spread": np.asarray(math.log(float(np.hypot(*spread)) + 1.0)),
-        "log_n": np.asarray(math.log(n)),
+        "log_n": np.asarray(math.log(len(score))),
         "told": np.asarray(float(told)),
     }
 
