@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from facemark import caveats
 from facemark.caveats import Caveat
 from facemark.errors import MarkError
+from facemark.see.align import MISALIGNED_MM, align, in_mm, lost_brightness, warp_image
 from facemark.see.camera import Array
 from facemark.see.classical import find_classical
 from facemark.see.mark import Mark, MarkMethod, Marks
@@ -29,15 +30,10 @@ from facemark.see.rectify import FaceMap
 from facemark.see.voting import vote_circles
 from facemark.strike import GroupEstimate
 
-N_ALIGN_ROUNDS = 3
-TILE_MM = 20.0  # one mark wide: smaller tiles hold too little grain to be placed
-TILE_TRUST = 0.08  # phase correlation peak below which a tile says nothing; assumed
-MISALIGNED_MM = 0.8  # a rim is 0.5-1 mm wide: worse than this, old rims look new
 LEAST_POWDER_FRAC = 0.25  # powder that must be left for a place to show a new mark
 # Share of the old bare area that is white again: enough alone, and with grain that no longer can be aligned.
 # Without a new coat it is nearly always 0 (drawn series); new marks cover up to half of it at once.
 RESPRAYED_FRAC, RESPRAYED_GRAIN_FRAC, OTHER_GRAIN_MM = 0.45, 0.2, 0.35
-NEW_FRAC = 0.3  # removal counted as new when masking for the alignment
 OWN_POINT_MM = 7.0  # a splitter's point this near a known mark is that mark
 HIDDEN_SCORE = 0.35  # and this good to be taken for a ball that the difference cannot show; assumed
 LEAST_AREA_MM2 = 25.0  # less new bare area than this is no mark
@@ -214,9 +210,9 @@ def find_new_marks(
     if not earlier:
         raise ValueError("at least one earlier face map was expected, none came")
     before, after = map_powder(earlier[-1]), map_powder(latest)
-    warp, err = _align(before, after)
+    warp, err = align(before, after)
     old = _laid_over(before, after, warp)
-    face_warp = _in_mm(before, after, warp)
+    face_warp = in_mm(before, after, warp)
     if _is_resprayed(old, after, err):
         marks = _all_of(latest, n_new, learned=learned)
         said = [Caveat(key=caveats.RESPRAYED)]
@@ -321,81 +317,6 @@ def _widened(mark: Mark, err_mm: float) -> Mark:
     )
 
 
-def _gone(powder: PowderMap) -> Image:
-    """Share of the fresh brightness that is lost: comparable between photos."""
-    return (powder.removed * powder.contrast_frac).astype(np.float32)
-
-
-def _texture(powder: PowderMap) -> Image:
-    """Grain, score lines and rims without the slow light: what the alignment looks at."""
-    image = np.where(powder.weight > 0, powder.raw * powder.contrast_frac, 0).astype(np.float32)
-    fine = cv2.GaussianBlur(image, (0, 0), 0.4 * powder.px_per_mm)
-    slow = cv2.GaussianBlur(image, (0, 0), 6 * powder.px_per_mm)
-    return np.asarray(cv2.subtract(fine, slow), np.float32)
-
-
-def _align(before: PowderMap, after: PowderMap) -> tuple[Array, float]:
-    """Affine map (2, 3) of map pixels before -> after, and what is left of the disagreement [mm]."""
-    scale = after.px_per_mm
-    start = before.map_from_mm(np.array([[0.0, 0.0]]))[0]
-    goal = after.map_from_mm(np.array([[0.0, 0.0]]))[0]
-    warp = np.float32([[1, 0, goal[0] - start[0]], [0, 1, goal[1] - start[1]]])
-    a, b = _texture(before), _texture(after)
-    for k in range(N_ALIGN_ROUNDS):
-        came = cv2.subtract(_gone(after), _warped(_gone(before), warp, shape=b.shape))
-        new = np.asarray(came) > NEW_FRAC * after.contrast_frac
-        ring = cv2.dilate(new.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
-        mask = ((after.weight > 0) & ~ring).astype(np.uint8)
-        kind = cv2.MOTION_TRANSLATION if k == 0 else cv2.MOTION_AFFINE
-        stop = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 40, 1e-4)
-        try:
-            _, moved = cv2.findTransformECC(a, b, warp.copy(), kind, stop, mask, 9 if k == 0 else 5)
-        except cv2.error:  # the correlation does not converge: nothing in common but the outline
-            break
-        if _believable(moved, before, after):
-            warp = moved
-    return warp.astype(float), _left_over(a, b, warp, scale)
-
-
-def _believable(warp: NDArray[np.float32], before: PowderMap, after: PowderMap) -> bool:
-    """Two outlines of one face cannot be more than 4 mm or 6 % apart."""
-    corners = np.array([[-40.0, -20.0], [40.0, -20.0], [40.0, 20.0], [-40.0, 20.0]])
-    there = after.mm_from_map(before.map_from_mm(corners) @ warp[:, :2].T + warp[:, 2])
-    return bool(np.abs(there - corners).max() < 4.0)
-
-
-def _warped(image: Image, warp: Array, *, shape: tuple[int, ...]) -> Image:
-    size = (shape[1], shape[0])
-    return np.asarray(cv2.warpAffine(image, np.asarray(warp, np.float32), size, flags=cv2.INTER_LINEAR))
-
-
-def _left_over(a: Image, b: Image, warp: Array, scale: float) -> float:
-    """Standard error per axis after the alignment: how far single tiles still want to move."""
-    moved = _warped(a, warp, shape=b.shape)
-    n = int(TILE_MM * scale)
-    window = cv2.createHanningWindow((n, n), cv2.CV_32F)
-    shifts = []
-    for row in range(0, b.shape[0] - n + 1, n // 2):
-        for col in range(0, b.shape[1] - n + 1, n // 2):
-            one, two = moved[row : row + n, col : col + n], b[row : row + n, col : col + n]
-            if np.count_nonzero(one) < 0.7 * one.size or np.count_nonzero(two) < 0.7 * two.size:
-                continue
-            (dx, dy), peak = cv2.phaseCorrelate(one, two, window)
-            if peak > TILE_TRUST and np.hypot(dx, dy) < 2.5 * scale:
-                shifts += [dx, dy]
-    if len(shifts) < 6:
-        return MISALIGNED_MM
-    return float(max(0.1, 1.4826 * np.median(np.abs(shifts)) / scale))
-
-
-def _in_mm(before: PowderMap, after: PowderMap, warp: Array) -> Array:
-    """The pixel map as a map of face mm (toe, high)."""
-    corners = np.array([[0.0, 0.0], [30.0, 0.0], [0.0, 15.0]])
-    there = after.mm_from_map(before.map_from_mm(corners) @ warp[:, :2].T + warp[:, 2])
-    toe, up = (there[1] - there[0]) / 30, (there[2] - there[0]) / 15
-    return np.column_stack([toe, up, there[0]])
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Old:
     """The photo before, on the latest photo's grid."""
@@ -407,14 +328,14 @@ class _Old:
 
 def _laid_over(before: PowderMap, after: PowderMap, warp: Array) -> _Old:
     shape = after.removed.shape
-    marked = _warped(before.marked.astype(np.float32), warp, shape=shape) > 0.5
-    gone = _warped(_gone(before), warp, shape=shape)
+    marked = warp_image(before.marked.astype(np.float32), warp, shape=shape) > 0.5
+    gone = warp_image(lost_brightness(before), warp, shape=shape)
     # Bare metal mirrors its surroundings, so its darkness changes with the light. Old marks give the factor.
     common = marked & (after.removed > 0.3) & (gone > 0.05)
     if np.count_nonzero(common) > 100:
-        factor = float(np.median(_gone(after)[common] / gone[common]))
+        factor = float(np.median(lost_brightness(after)[common] / gone[common]))
         gone = gone * np.clip(factor, 0.5, 2.0)
-    weight = _warped(before.weight, warp, shape=shape)
+    weight = warp_image(before.weight, warp, shape=shape)
     return _Old(gone=gone.astype(np.float32), weight=weight, marked=marked)
 
 
@@ -424,7 +345,7 @@ def _is_resprayed(old: _Old, after: PowderMap, err_mm: float) -> bool:
     )
     if np.count_nonzero(core) < 50:
         return False
-    white = float((_gone(after)[core] < 0.35 * np.maximum(old.gone[core], 0.05)).mean())
+    white = float((lost_brightness(after)[core] < 0.35 * np.maximum(old.gone[core], 0.05)).mean())
     return white > RESPRAYED_FRAC or (white > RESPRAYED_GRAIN_FRAC and err_mm > OTHER_GRAIN_MM)
 
 
@@ -434,7 +355,7 @@ def _difference(old: _Old, after: PowderMap, err_mm: float) -> PowderMap:
     if old.marked.any():
         bare = max(bare, float(np.percentile(old.gone[old.marked], 90)))
     then = np.clip(1 - old.gone / bare, 0.02, 1.0)
-    now = np.clip(1 - _gone(after) / bare, 0.0, 1.0)
+    now = np.clip(1 - lost_brightness(after) / bare, 0.0, 1.0)
     removed = np.clip(1 - now / then, 0, 1.1)
     # Along old rims a shift of err_mm looks like removal; those places say little.
     slope = np.hypot(cv2.Sobel(then, cv2.CV_32F, 1, 0) / 8, cv2.Sobel(then, cv2.CV_32F, 0, 1) / 8)
