@@ -19,6 +19,7 @@ from facemark.see.draw_scale import Flat, ScaleObject, draw_scale_object
 from facemark.see.draw_solids import on_face
 from facemark.see.draw_view import View
 
+NEAREST_MM = 240.0  # nearer, phones change to a wide lens or lose focus; assumed
 SCENES = ("soled", "lying", "held")
 
 
@@ -129,8 +130,8 @@ def _camera(
     must = np.vstack([on_face(head, head.outline_mm), scale_points(scale)])
     middle = (must[:, :2].max(axis=0) + must[:, :2].min(axis=0)) / 2
     span = np.ptp(must[:, :2], axis=0)
-    fill = rng.uniform(0.42, 0.82) if scale is not None else rng.uniform(0.3, 0.62)
-    distance = max(focal * max(span[0] / (fill * width), span[1] / (fill * height)), 190.0)
+    fill = rng.uniform(0.38, 0.78) if scale is not None else rng.uniform(0.3, 0.62)
+    distance = max(focal * max(span[0] / (fill * width), span[1] / (fill * height)), NEAREST_MM)
     target = np.array([middle[0], middle[1], 0.0])
     for attempt in range(60):
         tilt = math.radians(rng.uniform(*tilt_deg))
