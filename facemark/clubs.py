@@ -161,6 +161,34 @@ POSSIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
 MAY_BE_FLAT = frozenset({"bulge_mm", "roll_mm"})
 
 
+def radius_from_gap_mm(span_mm: float, gap_mm: float) -> float:
+    """Work out the radius of a curved face from a straight edge laid on it.
+
+    Parameters
+    ----------
+    span_mm : float
+        Between the two places, equally far from the middle, where the gap is measured.
+    gap_mm : float
+        Gap there, the edge touching the face in the middle.
+
+    Returns
+    -------
+    float
+        Radius [mm]; ``math.inf`` for no gap.
+
+    Raises
+    ------
+    SetupError
+    """
+    if not (0.0 < span_mm <= POSSIBLE["face_length_mm"][1] and 0.0 <= gap_mm <= 0.25 * span_mm):
+        raise SetupError(
+            f"a gap of {gap_mm:g} mm over {span_mm:g} mm is not possible",
+            remedy="Give the span and the gap in millimetres; the gap is a small part of the span.",
+        )
+    # The chord theorem: (span/2)^2 = gap (2 radius - gap).
+    return math.inf if gap_mm == 0.0 else (0.25 * span_mm**2 + gap_mm**2) / (2.0 * gap_mm)
+
+
 def err_of(club: Club, field: str) -> float:
     """Tell how well a measured number of a club is known.
 

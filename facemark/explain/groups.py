@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from facemark.explain.evidence import Array
+from facemark.explain.evidence import NO_SCATTER_MM2, Array
 
 FEWEST_BALLS = 8  # below it neither question can be asked
 FEWEST_IN_GROUP = 3
@@ -76,7 +76,7 @@ def find_split(points_mm: Array) -> Split | None:
     angle = 0.5 * math.atan2(2.0 * xy, xx - yy)
     scores = centred @ np.array([math.cos(angle), math.sin(angle)])
     total = float(scores @ scores)
-    if total <= 0.0:
+    if total < NO_SCATTER_MM2:
         return None
     order = np.argsort(scores, kind="stable")
     size = np.arange(FEWEST_IN_GROUP, n - FEWEST_IN_GROUP + 1)
@@ -125,7 +125,8 @@ def chance_of_apartness(points_mm: Array) -> Array:
         return np.ones(n)
     offsets = points_mm - points_mm.mean(axis=0)
     S = offsets.T @ offsets / (n - 1)
-    if float(np.linalg.det(S)) < 1e-9 * float(np.trace(S)) ** 2:
+    trace = float(np.trace(S))
+    if trace < NO_SCATTER_MM2 or float(np.linalg.det(S)) < 1e-9 * trace**2:
         return np.ones(n)
     d2 = np.einsum("ni,ni->n", offsets @ np.linalg.inv(S), offsets)
     share = np.clip(n * d2 / (n - 1.0) ** 2, 0.0, 1.0)
