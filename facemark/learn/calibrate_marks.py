@@ -3,12 +3,12 @@
     python -m tests.bench.drawn PHOTOS --n 24 --seed 1
     python -m facemark.learn.calibrate_marks --onnx DIR/marks.onnx --out DIR --faces 260 --photos PHOTOS
 
-Runs on a CPU (one core, about a second a face). Reads faces of the training simulator (another seed) as a user
-would see them, believed outline and all, and photos of the second, separately written simulator
+Runs on a CPU (one core, about a second a face). Reads faces of the training simulator (another seed) as a
+user would see them, believed outline and all, and photos of the second, separately written simulator
 (facemark.see.draw) with the true rectification; the count is told (sometimes wrong by one or two) or not.
 Then fits straight lines, both kinds of drawing with the same weight: log-odds of "right within 4 mm", log of
-each mark's error, log of the group's errors. Every error is scaled until its ranges hold on the kind of drawing
-on which they hold worse. Writes DIR/marks.json, the model card that is shipped beside the weights.
+each mark's error, log of the group's errors. Every error is scaled until its ranges hold on the kind of
+drawing on which they hold worse. Writes DIR/marks.json, the model card shipped beside the weights.
 """
 
 from __future__ import annotations

@@ -158,8 +158,11 @@ def point_features(
 ) -> dict[str, Floats]:
     """What the score and the errors of points rest on; one entry per point in each."""
     n = len(shares.xy)
-    peak = cv2.dilate(maps.centre, np.ones((3, 3), np.uint8))
-    at = lambda plane: sample(plane, shares.xy)  # noqa: E731
+    peak = np.asarray(cv2.dilate(maps.centre, np.ones((3, 3), np.uint8)), np.float32)
+
+    def at(plane: NDArray[np.float32]) -> Floats:
+        return sample(plane, shares.xy)
+
     total = max(float(rate.sum()), 1e-6)
     gap = np.abs(shares.xy[:, None] - shares.xy[None]) if n > 1 else np.full((1, 1, 2), 99.0)
     apart = np.hypot(gap[..., 0], gap[..., 1]) + np.eye(n) * 99.0
