@@ -38,7 +38,7 @@ class Region:
 
 
 def shrink(pixels: NDArray[np.uint8], long_px: int) -> tuple[NDArray[np.uint8], float]:
-    """The photo at ``long_px``, and full-size pixels per small pixel. Whole steps first, because it is quick."""
+    """The photo at ``long_px``, and full-size pixels per small pixel. Whole steps first: that is quick."""
     step = max(1, int(max(pixels.shape[:2]) / long_px / 2))
     small = pixels[::step, ::step]
     scale = long_px / max(small.shape[:2])
@@ -110,7 +110,7 @@ def _regions_at(
             contours, _ = cv2.findContours(shape, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
             if not contours:
                 continue
-            hull = cv2.convexHull(np.vstack(contours))[:, 0].astype(float) + [x - 1, y - 1]
+            hull = cv2.convexHull(np.vstack(contours))[:, 0].astype(float) + np.array([x - 1, y - 1])
             if len(hull) < 5:
                 continue
             score = _face_like(hull, area, pale, level) * (0.3 if cut else 1.0)
@@ -120,7 +120,7 @@ def _regions_at(
 
 
 def _rolled(part: NDArray[np.uint8], area: int) -> NDArray[np.uint8]:
-    """The region with holes filled, less whatever is narrower than about a third of a face's height: the hosel."""
+    """The region, holes filled, less whatever is narrower than a third of a face's height: the hosel."""
     contours, _ = cv2.findContours(part, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     filled = np.zeros_like(part)
     cv2.drawContours(filled, contours, -1, 1, cv2.FILLED)
@@ -135,8 +135,8 @@ def _face_like(hull: Array, pale_area: int, pale: NDArray[np.float32], level: fl
     long_side, short_side = max(side_a, side_b), max(min(side_a, side_b), 1e-6)
     area = abs(area_px2(hull))
     aspect, fill = long_side / short_side, area / (long_side * short_side)
-    # Faces: 1.3 (iron) to 2.6 (flat driver), 0.68 to 0.88 of their box (an ellipse fills 0.785); a ball is 1.0,
-    # a sheet fills 0.95 and more. Tilt blurs the limits. From outlines of heads, by eye; assumed.
+    # Faces: 1.3 (iron) to 2.6 (flat driver) times as long as high, 0.68 to 0.88 of their box (an ellipse:
+    # 0.785); a ball is 1.0, a sheet fills 0.95 and more. From outlines of heads, by eye; assumed.
     shape = _ramp(aspect, 1.05, 1.3) * (1 - _ramp(aspect, 2.7, 3.4))
     shape *= (1 - _ramp(fill, 0.89, 0.95)) * _ramp(fill, 0.55, 0.66)
     if shape == 0:

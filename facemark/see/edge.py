@@ -12,6 +12,7 @@ bridges. Repeat along the better curve with a shorter reach.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -29,6 +30,9 @@ FACE_SIDE_PX = (
 MARGIN_FRAC = 0.35  # of that root, kept around the rough border
 
 
+Likely = Callable[[Array], NDArray[np.float32]]  # (K, 2) photo pixels -> (K,) how likely face, 0..1
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Walk:
     """How to search: rounds of (reach inward px, reach outward px, waves a turn that the curve may bend).
@@ -36,24 +40,40 @@ class Walk:
     ``trust_frac``: weight of the rough border itself against one clear column, where nothing else is seen.
     """
 
-    rounds: tuple[tuple[int, int, float], ...]
+    rounds: tuple[tuple[int, int, float, float], ...]
     trust_frac: float
+    likely_weight: float
     bulging: bool  # dents are bridged between rounds: faces bulge outward all round, irons nearly so
 
 
 FREE_WALK = Walk(
-    rounds=((46, 34, 6.0), (40, 28, 7.0), (28, 20, 9.0), (18, 14, 10.0), (14, 12, 12.0)),
+    rounds=(
+        (46, 34, 6.0, 5.0),
+        (40, 28, 7.0, 5.0),
+        (28, 20, 9.0, 5.0),
+        (18, 14, 10.0, 6.0),
+        (14, 12, 12.0, 9.0),
+    ),
     trust_frac=0.0,
+    likely_weight=0.0,
     bulging=True,
 )
-GUIDED_WALK = Walk(rounds=((16, 14, 10.0), (12, 10, 12.0)), trust_frac=0.15, bulging=False)
+GUIDED_WALK = Walk(
+    rounds=((24, 18, 8.0, 6.0), (16, 14, 10.0, 6.0), (12, 10, 12.0, 6.0)),
+    trust_frac=0.1,
+    likely_weight=1.2,
+    bulging=False,
+)
 
-ALONG_SIGMA = 5.0  # columns averaged along the edge, about 5 mm: speckle needs company to be seen
 DARK_LOG = 0.16  # a mark is at least 15 % darker than the coat, over 1.7 mm and more
 BEND_COST = 0.5  # of one column against the next, per pixel squared
 MOST_BEND_PX = 3
 DEEP_PX, CLEAR_OF_EDGE_PX = 64, 20  # between these depths inside the border the coat is learnt
+MARK_DEPTH_PX = 32.0  # 8 mm on a driver; crown or sole in a border too wide is shallower
+SMALL_HOLE_PX2 = 160.0  # a dimple's print, 3 mm across
 MARK_COST = -0.1  # a mark lies on the face: it speaks a little for reaching at least to its end
+MOST_SHADE_LOG = 0.3  # usual slope of the light over a face's size; assumed
+SHADE_RUN = 400.0  # neighbouring pixels say the same: this many count as one
 MOST_LOCAL_LOG = 0.08  # the coat may differ by 8 % from its plane along the edge
 MOST_WAVES = 16  # of the closed curve; the tightest corner it can turn is about 5 mm
 SLIDE_WEIGHT = 0.02  # keeps points from sliding along the curve
@@ -84,7 +104,9 @@ class _Crop:
         return np.asarray((xy + 0.5) / self.scale + self.origin_px - 0.5)
 
 
-def fit_edge(pixels: NDArray[np.uint8], rough_px: Array, *, walk: Walk = FREE_WALK) -> Edge:
+def fit_edge(
+    pixels: NDArray[np.uint8], rough_px: Array, *, walk: Walk = FREE_WALK, likely: Likely | None = None
+) -> Edge:
     """Walk from a rough border to the face's edge.
 
     Parameters
@@ -100,15 +122,24 @@ def fit_edge(pixels: NDArray[np.uint8], rough_px: Array, *, walk: Walk = FREE_WA
     crop = _crop_around(pixels, rough_px)
     curve = crop.from_photo(rough_px)
     clear, miss = np.zeros(N_POINTS), 1.0
-    for turn, (reach_in, reach_out, n_waves) in enumerate(walk.rounds):
+    for turn, (reach_in, reach_out, n_waves, along) in enumerate(walk.rounds):
         offsets = np.arange(-reach_in, reach_out + 1, dtype=float)
         curve = smooth(even(curve, N_POINTS), 16.0)
         outward = normals(curve)
-        unlike, dark = _unlike_coat(crop, curve, outward, offsets)
+        unlike, dark = _unlike_coat(crop, curve, outward, offsets, along)
+        if likely is not None:
+            places = crop.to_photo((curve[None] + offsets[:, None, None] * outward[None]).reshape(-1, 2))
+            unlike = unlike + walk.likely_weight * (1 - 2 * likely(places).reshape(unlike.shape))
         path = _cheapest_path(np.cumsum(unlike, axis=0))
         clear = _clearness(unlike, dark, path)
         curve, miss = _stiff_curve(
-            curve, outward, offsets[path], clear, n_waves=n_waves, trust_frac=walk.trust_frac
+            curve,
+            outward,
+            offsets[path],
+            clear,
+            n_waves=n_waves,
+            trust_frac=walk.trust_frac,
+            last=turn >= len(walk.rounds) - 2,
         )
         if walk.bulging and turn < len(walk.rounds) - 1:
             # Dents come from marks and grass. The last round is free.
@@ -140,7 +171,7 @@ def _crop_around(pixels: NDArray[np.uint8], rough_px: Array) -> _Crop:
 
 
 def _unlike_coat(
-    crop: _Crop, curve: Array, outward: Array, offsets: Array
+    crop: _Crop, curve: Array, outward: Array, offsets: Array, along: float
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     """(M, N) how unlike the face's coat each place is (below 0: like it), and where a dark mark hides it."""
     shade, dark_map = _coat(crop, curve)
@@ -161,9 +192,9 @@ def _unlike_coat(
     local = (total + 2.0 * everywhere) / (weight[:, None] + 2.0) - everywhere
     strip = strip - everywhere - np.clip(local, -MOST_LOCAL_LOG, MOST_LOCAL_LOG)
     numbers = np.dstack([strip[..., 0], np.abs(strip[..., 0]), strip[..., 1], strip[..., 2]])
-    share = blur_around(seen, ALONG_SIGMA)
+    share = blur_around(seen, along)
     numbers = np.dstack(
-        [blur_around(numbers[..., k] * seen, ALONG_SIGMA) / np.maximum(share, 0.05) for k in range(4)]
+        [blur_around(numbers[..., k] * seen, along) / np.maximum(share, 0.05) for k in range(4)]
     )
     known = share[inner] > 0.6
     if known.sum() < 50:
@@ -185,39 +216,56 @@ def _coat(crop: _Crop, curve: Array) -> tuple[NDArray[np.float32], NDArray[np.fl
     soft = cv2.GaussianBlur(crop.log_light, (0, 0), 1.5)
     core = np.zeros(soft.shape, np.uint8)
     cv2.fillPoly(core, [np.round(curve).astype(np.int32)], 1)
-    deep = cv2.erode(core, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (57, 57)))
+    shade = _shade(np.asarray(soft, np.float32), core)
+    return shade, _marks((soft < shade - DARK_LOG).astype(np.uint8), core)
+
+
+def _shade(soft: NDArray[np.float32], core: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """The plane through the log brightness of the coat inside the border."""
+    deep = cv2.erode(core, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (33, 33)))
     if deep.sum() < 2000:
         deep = core
     y, x = np.nonzero(deep[::3, ::3])
     values = soft[::3, ::3][y, x]
     design = np.column_stack([np.ones(len(x)), x * 3 / FACE_SIDE_PX - 1, y * 3 / FACE_SIDE_PX - 1])
-    keep = values > np.percentile(values, 70) - 0.25
-    plane = np.zeros(3)
-    for _ in range(4):
-        plane = np.linalg.lstsq(design[keep], values[keep], rcond=None)[0]
+    # The coat is the upper crowd of brightness: start there and let in what lies near it. The slopes are
+    # held back, or marks on one side would be taken for shade.
+    plane = np.array([np.percentile(values, 80), 0.0, 0.0])
+    held = np.diag([0.0, 1.0, 1.0]) / MOST_SHADE_LOG**2
+    for near in (0.25, 0.2, 0.15, 0.12, 0.12):
         off = values - design @ plane
-        keep = np.abs(off) < max(0.06, 2.0 * 1.4826 * float(np.median(np.abs(off[keep]))))
+        keep = (off > -near) & (off < 1.5 * near)
         if keep.sum() < 30:
             break
-    rows, columns = np.indices(soft.shape, dtype=np.float32)
-    shade = plane[0] + plane[1] * (columns / FACE_SIDE_PX - 1) + plane[2] * (rows / FACE_SIDE_PX - 1)
-    dark = (soft < shade - DARK_LOG).astype(np.uint8)
-    # Score lines cut a mark in stripes and dimples leave holes in it; overspray's dark rim is 2-3 mm wide, a mark
-    # 5 mm and more.
-    dark = cv2.morphologyEx(dark, cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8)) & cv2.dilate(
-        core, np.ones((21, 21), np.uint8)
+        chosen, worth = design[keep], 1 / (near**2 * SHADE_RUN)
+        plane = np.linalg.solve(worth * chosen.T @ chosen + held, worth * chosen.T @ values[keep])
+    along_x = plane[1] * (np.arange(soft.shape[1]) / FACE_SIDE_PX - 1)
+    along_y = plane[2] * (np.arange(soft.shape[0]) / FACE_SIDE_PX - 1)
+    return (plane[0] + along_x[None, :] + along_y[:, None]).astype(np.float32)
+
+
+def _marks(dark: NDArray[np.uint8], core: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """1 where a mark is: dark, wide, and reaching well into the face."""
+    # Score lines cut a mark in stripes and dimples leave holes in it; overspray's dark rim is 2-3 mm wide,
+    # a mark 5 mm and more.
+    near = cv2.dilate(core, np.ones((21, 21), np.uint8))
+    dark = np.minimum(
+        np.asarray(cv2.morphologyEx(dark, cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8)), np.uint8), near
     )
     holes, _ = cv2.findContours(1 - dark, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    cv2.drawContours(dark, [hole for hole in holes if cv2.contourArea(hole) < 160], -1, 1, cv2.FILLED)
-    dark = cv2.morphologyEx(dark, cv2.MORPH_OPEN, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (21, 21)))
-    _, labels = cv2.connectedComponents(dark)
-    inside = np.unique(labels[(deep > 0) & (dark > 0)])
+    small = [hole for hole in holes if cv2.contourArea(hole) < SMALL_HOLE_PX2]
+    cv2.drawContours(dark, small, -1, 1, cv2.FILLED)
+    wide = cv2.morphologyEx(dark, cv2.MORPH_OPEN, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (21, 21)))
+    _, labels = cv2.connectedComponents(wide)
+    # What is dark but nowhere deep may be crown or sole inside a border that is still too wide.
+    deep = cv2.distanceTransform(core, cv2.DIST_L2, 3) > MARK_DEPTH_PX
+    inside = np.unique(labels[deep & (wide > 0)])
     marks = np.isin(labels, inside[inside > 0]).astype(np.uint8)
-    return shade.astype(np.float32), cv2.dilate(marks, np.ones((5, 5), np.uint8)).astype(np.float32)
+    return np.asarray(cv2.dilate(marks, np.ones((5, 5), np.uint8)), np.float32)
 
 
 def _cheapest_path(cost: NDArray[np.float32]) -> NDArray[np.intp]:
-    """(N,) row of each column on the cheapest closed path; cost (M, N). Two turns; the middle turn is closed."""
+    """(N,) row of each column on the cheapest closed path; cost (M, N). Of two turns the middle is closed."""
     n_rows, n = cost.shape
     bends = np.arange(-MOST_BEND_PX, MOST_BEND_PX + 1)
     bend_cost = BEND_COST * bends.astype(float) ** 2
@@ -255,12 +303,19 @@ def _clearness(unlike: NDArray[np.float32], dark: NDArray[np.bool_], path: NDArr
 
 
 def _stiff_curve(
-    curve: Array, outward: Array, offset: Array, clear: Array, *, n_waves: float, trust_frac: float
+    curve: Array,
+    outward: Array,
+    offset: Array,
+    clear: Array,
+    *,
+    n_waves: float,
+    trust_frac: float,
+    last: bool,
 ) -> tuple[Array, float]:
     """(N, 2) closed curve near the clear points, and the usual miss of a clear one across it [px].
 
-    A Fourier curve of ``MOST_WAVES`` waves whose change of curvature is penalised, so that stretches which were
-    not seen follow on smoothly from those that were. Least squares, Tukey's weights.
+    A Fourier curve of ``MOST_WAVES`` waves whose change of curvature is penalised, so that stretches which
+    were not seen follow on smoothly from those that were. Least squares with robust weights.
     """
     n = len(curve)
     wave = np.arange(1, MOST_WAVES + 1)
@@ -279,13 +334,18 @@ def _stiff_curve(
     miss = 1.0
     good = clear > 0.3
     fit = target
-    for turn_no in range(6):
+    for _ in range(5):
         solved = np.linalg.solve(
             (across * weight[:, None]).T @ across + slide, across.T @ (weight * wanted) + stay
         )
         fit = np.column_stack([base @ solved[: base.shape[1]], base @ solved[base.shape[1] :]])
         left = ((target - fit) * outward).sum(axis=1)
         miss = 1.4826 * float(np.median(np.abs(left[good]))) if good.sum() > 10 else 3.0
-        reach = max(2.0, 4.0 * miss) * (2.0 if turn_no < 2 else 1.0)
-        weight = (clear + 1e-4) * np.clip(1 - (left / reach) ** 2, 0.0, 1.0) ** 2 + 1e-5
+        reach = max(2.5, 4.0 * miss)
+        # Early rounds are far off in places and must follow (Huber); later, outliers go (Tukey).
+        far = np.abs(left)
+        robust = (
+            np.clip(1 - (left / reach) ** 2, 0.0, 1.0) ** 2 if last else np.minimum(1.0, reach / (far + 1e-9))
+        )
+        weight = (clear + 1e-4) * robust + 1e-5
     return fit, max(miss, 0.3)

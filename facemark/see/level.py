@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 
 from facemark.see.rectify import FaceMap
 
-PIECE_MM = 8.0  # score lines beside the middle are 20 mm and longer; inside a mark about this
+PIECE_MM = 12.0  # score lines beside the middle are 20 mm and longer
 THIN_MM = 1.1  # a line with its shadow is narrower
+GRAIN_MM = 0.25
 EDGE_MM = 2.5  # the face's own edge is also a long thin thing: keep away from it
 REACH_DEG = 16.0
 COARSE_DEG, FINE_DEG = 1.0, 0.25
@@ -30,7 +31,7 @@ BEST_ERR_DEG, WORST_ERR_DEG = 0.4, 1.5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Level:
-    """``turn_deg``: how much the score lines rise toward the toe in the given map; ``rise``: peak over median."""
+    """``turn_deg``: how much the score lines rise toward the toe in the map; ``rise``: peak over median."""
 
     turn_deg: float
     turn_err_deg: float
@@ -80,6 +81,8 @@ def find_level(face_map: FaceMap, *, reach_deg: float = REACH_DEG) -> Level:
 def _detail(face_map: FaceMap) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Thin structure of log brightness, clipped; 1 where the face is, well inside its edge."""
     grey = cv2.cvtColor(face_map.pixels, cv2.COLOR_RGB2GRAY).astype(np.float32)
+    # Without this blur the map's own rows win: only at 0 degrees does turning not blur the grain.
+    grey = cv2.GaussianBlur(grey, (0, 0), GRAIN_MM * face_map.px_per_mm)
     log = np.log(grey + 8.0)
     detail = np.clip(log - cv2.GaussianBlur(log, (0, 0), THIN_MM * face_map.px_per_mm), -CLIP_LOG, CLIP_LOG)
     size = 2 * round(EDGE_MM * face_map.px_per_mm) + 1
@@ -94,7 +97,8 @@ def _streaks(
     """Mean square of what thin structure is left after averaging along lines that rise by ``angle_deg``."""
     height, width = detail.shape
     turn = cv2.getRotationMatrix2D(((width - 1) / 2, (height - 1) / 2), -angle_deg, 1.0)
-    turned = cv2.warpAffine(detail, turn, (width, height), flags=cv2.INTER_LINEAR)
+    # Cubic: linear interpolation blurs at every angle but 0, and would make 0 the winner.
+    turned = cv2.warpAffine(detail, turn, (width, height), flags=cv2.INTER_CUBIC)
     there = cv2.warpAffine(inside, turn, (width, height), flags=cv2.INTER_LINEAR)
     piece = 2 * round(PIECE_MM * px_per_mm / 2) + 1
     along = cv2.blur(turned, (piece, 1))

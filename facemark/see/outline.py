@@ -7,11 +7,13 @@ rough border comes from the learned finder (face_net.py) or, without it, from pa
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from facemark import caveats as cv
 from facemark.caveats import Caveat
@@ -20,17 +22,19 @@ from facemark.inputs import Photo
 from facemark.see.camera import Array
 from facemark.see.coarse import find_regions
 from facemark.see.contour import area_px2
-from facemark.see.edge import FREE_WALK, GUIDED_WALK, Edge, fit_edge
+from facemark.see.edge import FREE_WALK, GUIDED_WALK, Edge, Likely, fit_edge
 from facemark.see.face_net import SEEN_FRAC, FaceGuess
 
+BORDER_BLUR_PX = 1.0
+ROLL_FRAC = 0.06  # of the square root of the face's area: about 4 mm
 N_TRIED = 3  # regions whose edge is walked before the best is taken
 HIDDEN_CAVEAT_FRAC = 0.35
 LEAST_SEEN_FRAC = 0.25  # less of the edge than this is no face; assumed
 LEAST_WIDTH_PX = 60
 BORDER_FRAC = 0.02  # more of the outline than this on the picture's border: cut off
 NOT_FOUND = (
-    "Spray the face evenly with dry powder, let it fill a third of the picture, and put something plain and dark "
-    "behind it."
+    "Spray the face evenly with dry powder, let it fill a third of the picture, and put something plain and "
+    "dark behind it."
 )
 
 
@@ -72,7 +76,7 @@ def find_outline(photo: Photo, *, avoid_px: Sequence[Array] = (), guess: FaceGue
     """
     doubts: list[Caveat] = []
     if guess is not None:
-        edge = fit_edge(photo.pixels, _border_of(guess), walk=GUIDED_WALK)
+        edge = fit_edge(photo.pixels, _border_of(guess), walk=GUIDED_WALK, likely=_likely_of(guess))
     else:
         doubts.append(Caveat(key=cv.FACE_NET_MISSING))
         edge = _best_edge(photo, avoid_px)
@@ -92,17 +96,42 @@ def find_outline(photo: Photo, *, avoid_px: Sequence[Array] = (), guess: FaceGue
 
 def _border_of(guess: FaceGuess) -> Array:
     """(K, 2) where the learned map crosses one half, in photo pixels, to a part of a map pixel."""
-    grown = 4  # sub-pixel contours by drawing the map larger
-    soft = cv2.resize(guess.face, None, fx=grown, fy=grown, interpolation=cv2.INTER_CUBIC)
-    contours, _ = cv2.findContours(
-        (soft > SEEN_FRAC).astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
-    )
+    grown = 2  # sub-pixel contours by drawing the map larger
+    soft = cv2.resize(guess.face, None, fx=grown, fy=grown, interpolation=cv2.INTER_LINEAR)
+    # Frayed borders would fold the walk's normals: blades of grass and mark rims are rolled away.
+    seen = (cv2.GaussianBlur(soft, (0, 0), BORDER_BLUR_PX * grown) > SEEN_FRAC).astype(np.uint8)
+    size = 2 * round(ROLL_FRAC * math.sqrt(float(seen.sum()))) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    seen = cv2.morphologyEx(np.pad(seen, size), cv2.MORPH_CLOSE, disc)
+    seen = cv2.morphologyEx(seen, cv2.MORPH_OPEN, disc)[size:-size, size:-size]
+    contours, _ = cv2.findContours(seen, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     border = max(contours, key=cv2.contourArea)[:, 0].astype(float)
     # The contour runs through the centres of the outermost pixels: half a (grown) pixel inside the border.
     middle = border.mean(axis=0)
     away = border - middle
     border = border + 0.5 * away / np.maximum(np.linalg.norm(away, axis=1, keepdims=True), 1e-9)
     return guess.photo_from_map((border + 0.5) / grown - 0.5)
+
+
+def _likely_of(guess: FaceGuess) -> Likely:
+    """The learned map, to be asked at photo pixels."""
+    left, top, right, bottom = guess.box_px
+    height, width = guess.face.shape
+
+    def likely(px: Array) -> NDArray[np.float32]:
+        x = ((px[:, 0] - left) / (right - left) * width - 0.5).astype(np.float32)
+        y = ((px[:, 1] - top) / (bottom - top) * height - 0.5).astype(np.float32)
+        # Folded into rows: remap takes pictures up to 32767 wide.
+        rows = 64
+        pad = -len(x) % rows
+        shape = (rows, (len(x) + pad) // rows)
+        at_x, at_y = (np.pad(v, (0, pad)).reshape(shape) for v in (x, y))
+        map_ = cv2.remap(
+            guess.face, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=0
+        )
+        return np.asarray(map_.reshape(-1)[: len(x)], np.float32)
+
+    return likely
 
 
 def _best_edge(photo: Photo, avoid_px: Sequence[Array]) -> Edge:
@@ -123,7 +152,7 @@ def _best_edge(photo: Photo, avoid_px: Sequence[Array]) -> Edge:
 
 
 def _worth(edge: Edge) -> float:
-    """How much edge speaks for this outline: clear share, times size (a part of a face has clear edges too)."""
+    """How much speaks for this outline: clear share times size (a part of a face has clear edges too)."""
     return float(edge.clear_frac.mean() * abs(area_px2(edge.curve_px)) ** 0.25)
 
 
@@ -137,7 +166,7 @@ def _refuse_if_not_face(photo: Photo, edge: Edge) -> None:
     aspect = max(size) / max(min(size), 1e-6)
     if max(high - low) < LEAST_WIDTH_PX:
         raise FaceError(
-            f"Expected a face at least {LEAST_WIDTH_PX} pixels long; the palest thing is {max(high - low):.0f}.",
+            f"Expected a face at least {LEAST_WIDTH_PX} pixels long; this one has {max(high - low):.0f}.",
             remedy="Go closer, or send the original file instead of a chat copy.",
         )
     seen_frac = float((edge.clear_frac > 0.3).mean())

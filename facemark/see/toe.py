@@ -21,10 +21,10 @@ from facemark.see.contour import area_px2, centroid
 
 LONG_PX = 720
 LIE_DEG = 59.0
-LIE_TOLERANCE_DEG = 14.0  # lie, the outline's axis against level, the camera's view of a shaft in depth
+LIE_TOLERANCE_DEG = 14.0  # lie, the long axis against level, a shaft leaning in depth
 NEAR_FRAC = 0.30  # a shaft's line passes the heel end this near, of the face's length
-LEAST_VOTE = 0.5  # face lengths of edge; less is no shaft. Assumed
-LEAST_LEAD = 1.6  # the best way against the second best
+# The best way must beat this many times the second best by this much, in face lengths of edge. Assumed.
+RIVAL_FACTOR, LEAST_LEAD = 1.6, 0.12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -33,7 +33,7 @@ class ToeSide:
 
     toe_px: Array
     up_px: Array
-    lead: float  # votes of the best way over those of the second best
+    lead: float  # of the best way over its rivals, in face lengths of edge
 
 
 def find_toe(pixels: NDArray[np.uint8], outline_px: Array) -> ToeSide | None:
@@ -53,15 +53,13 @@ def find_toe(pixels: NDArray[np.uint8], outline_px: Array) -> ToeSide | None:
     curve = (outline_px + 0.5) / ratio - 0.5
     middle, axis, length = long_axis(curve)
     segments = _outer_segments(small, curve)
-    votes = []
     side = np.array([-axis[1], axis[0]])
-    for heel in (axis, -axis):
-        for up in (side, -side):
-            votes.append((_vote(segments, middle + 0.5 * length * heel, heel, up, length), heel, up))
+    ways = [(heel, up) for heel in (axis, -axis) for up in (side, -side)]
+    votes = [(_vote(segments, middle + 0.5 * length * heel, heel, up, length), heel, up) for heel, up in ways]
     votes.sort(key=lambda vote: -vote[0])
     best, second = votes[0], votes[1]
-    lead = best[0] / max(second[0], 0.1)
-    if best[0] < LEAST_VOTE or lead < LEAST_LEAD:
+    lead = best[0] - RIVAL_FACTOR * second[0]
+    if lead < LEAST_LEAD:
         return None
     return ToeSide(toe_px=-best[1], up_px=best[2], lead=lead)
 
