@@ -27,6 +27,7 @@ from facemark.explain.places import (
     centre_of,
     check_places,
     club_in_doubt,
+    kept_on_face,
     sigma_points,
     true_places,
 )
@@ -151,7 +152,8 @@ def predict_flight(
     # Rows: places around the mean (the first IS the mean), the same around the sweet spot, the marks.
     places_mm = np.vstack([mean_mm + around_mm, around_mm, marks_mm])
     drawn_mm = _drawn_places(strikes, centre, around_mm, club=club, heads=many.heads, rng=rng)
-    plain = numbers_of(hit(one, (places_mm[:, 0], places_mm[:, 1]), where))
+    drawn_mm = kept_on_face(*drawn_mm, setup.club)
+    plain = numbers_of(hit(one, kept_on_face(places_mm[:, 0], places_mm[:, 1], setup.club), where))
     middle = numbers_of(hit(one, (0.0, 0.0), where))
     drawn = numbers_of(hit(many, drawn_mm, where))
     drawn_middle = numbers_of(hit(many, (0.0, 0.0), where))

@@ -94,6 +94,29 @@ def centre_of(strikes: StrikeSet) -> Centre:
     )
 
 
+def kept_on_face(toe_mm: Array, high_mm: Array, club: Club) -> tuple[Array, Array]:
+    """Places moved to the face's edge where they lie beyond it: a ball that misses the face is not flown.
+
+    A wide group's scatter, drawn symmetrically, would otherwise ask what a strike below the sole does.
+
+    Parameters
+    ----------
+    toe_mm, high_mm : float64 arrays
+        From the sweet spot.
+    club : Club
+
+    Returns
+    -------
+    toe_mm, high_mm : float64 arrays
+    """
+    edges = []
+    for field, axis in (("face_length_mm", "toe"), ("face_height_mm", "high")):
+        length = TYPICAL[club.kind][field].high if field in club.assumed else getattr(club, field)
+        middle = getattr(club, f"sweet_{axis}_mm")
+        edges.append((-0.5 * length - middle, 0.5 * length - middle))
+    return np.clip(toe_mm, *edges[0]), np.clip(high_mm, *edges[1])
+
+
 def check_places(strikes: StrikeSet, club: Club) -> None:
     """Refuse strikes that lie off the face or are no numbers.
 

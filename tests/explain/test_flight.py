@@ -405,3 +405,11 @@ def test_the_equipment_rules_bound_ball_and_head() -> None:
     assert 2000.0 * c.BALL_RADIUS_M.value >= 42.67
     assert POSSIBLE["face_length_mm"][1] <= 127.0  # Part 2
     assert POSSIBLE["face_height_mm"][1] <= 71.12
+
+
+def test_a_group_wider_than_the_face_is_flown_from_the_face() -> None:
+    # Two balls, one near the crown and one near the sole: their spread, drawn both ways, would miss the face.
+    wide = StrikeSet(strikes=(Strike(toe_mm=12.0, high_mm=-13.0), Strike(toe_mm=6.0, high_mm=24.0)))
+    setup = Setup(club=typical_club(ClubKind.DRIVER))
+    flight = predict_flight(wide, setup, n_draws=200, rng=np.random.default_rng(1))
+    assert flight.carry_m.low95 > 50.0
