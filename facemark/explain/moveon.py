@@ -18,6 +18,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import cache
 
 from facemark.caveats import MARK_AT_LINE, Caveat
 from facemark.errors import SetupError
@@ -226,6 +227,7 @@ def _block_step(n_in: int, n_balls: int) -> Step:
     return Step.STAY if step is Step.HIT_MORE and n_balls >= MOST_BALLS else step
 
 
+@cache
 def step_odds(rate_frac: float, rule: Rule) -> Odds:
     """What a rule does with a player whose true hit rate is ``rate_frac``: exact, by counting all ways.
 
