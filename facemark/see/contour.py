@@ -81,3 +81,20 @@ def blur_around(strip: NDArray[np.float32], sigma: float) -> NDArray[np.float32]
     kernel /= kernel.sum()
     blurred = cv2.filter2D(wide, -1, kernel[None], borderType=cv2.BORDER_REPLICATE)
     return np.asarray(blurred[:, reach:-reach], np.float32)
+
+
+def eroded(mask: NDArray[np.uint8], radius_px: float) -> NDArray[np.uint8]:
+    """The mask less everything within ``radius_px`` of what lies outside it (a disc; by distances: quick)."""
+    padded = np.pad(mask, 1)
+    return np.asarray(cv2.distanceTransform(padded, cv2.DIST_L2, 5)[1:-1, 1:-1] > radius_px, np.uint8)
+
+
+def dilated(mask: NDArray[np.uint8], radius_px: float) -> NDArray[np.uint8]:
+    """The mask and everything within ``radius_px`` of it."""
+    return np.asarray(cv2.distanceTransform(1 - mask, cv2.DIST_L2, 5) <= radius_px, np.uint8)
+
+
+def rolled_inside(mask: NDArray[np.uint8], radius_px: float) -> NDArray[np.uint8]:
+    """What a disc can cover while rolling inside the mask (an opening): narrow parts go."""
+    core = eroded(mask, radius_px)
+    return dilated(core, radius_px) if core.any() else core

@@ -21,7 +21,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from facemark.see.camera import Array
-from facemark.see.contour import area_px2, blur_around, even, normals, smooth, unroll
+from facemark.see.contour import area_px2, blur_around, eroded, even, normals, rolled_inside, smooth, unroll
 
 N_POINTS = 320  # about 1 mm apart on a driver
 FACE_SIDE_PX = (
@@ -222,7 +222,7 @@ def _coat(crop: _Crop, curve: Array) -> tuple[NDArray[np.float32], NDArray[np.fl
 
 def _shade(soft: NDArray[np.float32], core: NDArray[np.uint8]) -> NDArray[np.float32]:
     """The plane through the log brightness of the coat inside the border."""
-    deep = cv2.erode(core, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (33, 33)))
+    deep = eroded(core, 16.0)
     if deep.sum() < 2000:
         deep = core
     y, x = np.nonzero(deep[::3, ::3])
@@ -241,7 +241,7 @@ def _shade(soft: NDArray[np.float32], core: NDArray[np.uint8]) -> NDArray[np.flo
         plane = np.linalg.solve(worth * chosen.T @ chosen + held, worth * chosen.T @ values[keep])
     along_x = plane[1] * (np.arange(soft.shape[1]) / FACE_SIDE_PX - 1)
     along_y = plane[2] * (np.arange(soft.shape[0]) / FACE_SIDE_PX - 1)
-    return (plane[0] + along_x[None, :] + along_y[:, None]).astype(np.float32)
+    return np.asarray(plane[0] + along_x[None, :] + along_y[:, None], np.float32)
 
 
 def _marks(dark: NDArray[np.uint8], core: NDArray[np.uint8]) -> NDArray[np.float32]:
@@ -255,7 +255,7 @@ def _marks(dark: NDArray[np.uint8], core: NDArray[np.uint8]) -> NDArray[np.float
     holes, _ = cv2.findContours(1 - dark, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     small = [hole for hole in holes if cv2.contourArea(hole) < SMALL_HOLE_PX2]
     cv2.drawContours(dark, small, -1, 1, cv2.FILLED)
-    wide = cv2.morphologyEx(dark, cv2.MORPH_OPEN, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (21, 21)))
+    wide = rolled_inside(dark, 10.0)
     _, labels = cv2.connectedComponents(wide)
     # What is dark but nowhere deep may be crown or sole inside a border that is still too wide.
     deep = cv2.distanceTransform(core, cv2.DIST_L2, 3) > MARK_DEPTH_PX
@@ -272,11 +272,13 @@ def _cheapest_path(cost: NDArray[np.float32]) -> NDArray[np.intp]:
     total = np.zeros(n_rows)
     came = np.zeros((2 * n, n_rows), np.int8)
     padded = np.full(n_rows + 2 * MOST_BEND_PX, 1e9)
+    reachable = sliding_window_view(padded, 2 * MOST_BEND_PX + 1)  # a view: follows ``padded``
+    rows = np.arange(n_rows)
     for j in range(2 * n):
         padded[MOST_BEND_PX:-MOST_BEND_PX] = total
-        options = sliding_window_view(padded, 2 * MOST_BEND_PX + 1) + bend_cost
+        options = reachable + bend_cost
         choice = options.argmin(axis=1)
-        total = options[np.arange(n_rows), choice] + cost[:, j % n]
+        total = options[rows, choice] + cost[:, j % n]
         came[j] = choice - MOST_BEND_PX
     path = np.zeros(2 * n, np.intp)
     path[-1] = int(total.argmin())

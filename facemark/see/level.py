@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from facemark.see.contour import eroded
 from facemark.see.rectify import FaceMap
 
 PIECE_MM = 12.0  # score lines beside the middle are 20 mm and longer
@@ -23,7 +24,7 @@ THIN_MM = 1.1  # a line with its shadow is narrower
 GRAIN_MM = 0.25
 EDGE_MM = 2.5  # the face's own edge is also a long thin thing: keep away from it
 REACH_DEG = 16.0
-COARSE_DEG, FINE_DEG = 1.0, 0.25
+COARSE_DEG, FINE_DEG = 2.0, 0.5
 CLIP_LOG = 0.12  # no single streak may outvote the others
 LEAST_RISE = 1.35  # peak against the median of all angles; below, no lines were seen. Assumed
 BEST_ERR_DEG, WORST_ERR_DEG = 0.4, 1.5
@@ -56,12 +57,11 @@ def find_level(face_map: FaceMap, *, reach_deg: float = REACH_DEG) -> Level:
     -------
     Level
     """
-    detail, inside = _detail(face_map)
+    detail = _detail(face_map)
     angles = np.arange(-reach_deg, reach_deg + 0.5 * COARSE_DEG, COARSE_DEG)
-    energy = np.array([_streaks(detail, inside, float(angle), face_map.px_per_mm) for angle in angles])
-    top = int(energy.argmax())
-    near = np.arange(angles[top] - 1.25, angles[top] + 1.3, FINE_DEG)
-    fine = np.array([_streaks(detail, inside, float(angle), face_map.px_per_mm) for angle in near])
+    energy = np.array([_streaks(detail, float(angle), face_map.px_per_mm) for angle in angles])
+    near = angles[int(energy.argmax())] + np.arange(-COARSE_DEG, COARSE_DEG + 0.1, FINE_DEG)
+    fine = np.array([_streaks(detail, float(angle), face_map.px_per_mm) for angle in near])
     best = float(near[int(fine.argmax())])
     k = int(fine.argmax())
     if 0 < k < len(fine) - 1:
@@ -78,31 +78,23 @@ def find_level(face_map: FaceMap, *, reach_deg: float = REACH_DEG) -> Level:
     )
 
 
-def _detail(face_map: FaceMap) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Thin structure of log brightness, clipped; 1 where the face is, well inside its edge."""
+def _detail(face_map: FaceMap) -> NDArray[np.float32]:
+    """Thin structure of log brightness, clipped; 0 outside the face and near its edge."""
     grey = cv2.cvtColor(face_map.pixels, cv2.COLOR_RGB2GRAY).astype(np.float32)
     # Without this blur the map's own rows win: only at 0 degrees does turning not blur the grain.
     grey = cv2.GaussianBlur(grey, (0, 0), GRAIN_MM * face_map.px_per_mm)
     log = np.log(grey + 8.0)
     detail = np.clip(log - cv2.GaussianBlur(log, (0, 0), THIN_MM * face_map.px_per_mm), -CLIP_LOG, CLIP_LOG)
-    size = 2 * round(EDGE_MM * face_map.px_per_mm) + 1
-    padded = np.pad(face_map.inside.astype(np.uint8), 1)
-    inside = cv2.erode(padded, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)))[1:-1, 1:-1]
-    return np.asarray(detail * inside, np.float32), inside.astype(np.float32)
+    inside = eroded(face_map.inside.astype(np.uint8), EDGE_MM * face_map.px_per_mm)
+    return np.asarray(detail * inside, np.float32)
 
 
-def _streaks(
-    detail: NDArray[np.float32], inside: NDArray[np.float32], angle_deg: float, px_per_mm: float
-) -> float:
+def _streaks(detail: NDArray[np.float32], angle_deg: float, px_per_mm: float) -> float:
     """Mean square of what thin structure is left after averaging along lines that rise by ``angle_deg``."""
     height, width = detail.shape
     turn = cv2.getRotationMatrix2D(((width - 1) / 2, (height - 1) / 2), -angle_deg, 1.0)
     # Cubic: linear interpolation blurs at every angle but 0, and would make 0 the winner.
     turned = cv2.warpAffine(detail, turn, (width, height), flags=cv2.INTER_CUBIC)
-    there = cv2.warpAffine(inside, turn, (width, height), flags=cv2.INTER_LINEAR)
-    piece = 2 * round(PIECE_MM * px_per_mm / 2) + 1
-    along = cv2.blur(turned, (piece, 1))
-    share = cv2.blur(there, (piece, 1))
+    along = cv2.blur(turned, (2 * round(PIECE_MM * px_per_mm / 2) + 1, 1))
     thin = along - cv2.blur(along, (1, 2 * math.ceil(THIN_MM * px_per_mm) + 1))
-    full = share > 0.95
-    return float(np.mean(thin[full] ** 2)) if full.any() else 0.0
+    return float(np.mean(thin**2))

@@ -21,7 +21,7 @@ from facemark.errors import FaceError
 from facemark.inputs import Photo
 from facemark.see.camera import Array
 from facemark.see.coarse import find_regions
-from facemark.see.contour import area_px2
+from facemark.see.contour import area_px2, dilated, eroded, rolled_inside
 from facemark.see.edge import FREE_WALK, GUIDED_WALK, Edge, Likely, fit_edge
 from facemark.see.face_net import SEEN_FRAC, FaceGuess
 
@@ -100,10 +100,15 @@ def _border_of(guess: FaceGuess) -> Array:
     soft = cv2.resize(guess.face, None, fx=grown, fy=grown, interpolation=cv2.INTER_LINEAR)
     # Frayed borders would fold the walk's normals: blades of grass and mark rims are rolled away.
     seen = (cv2.GaussianBlur(soft, (0, 0), BORDER_BLUR_PX * grown) > SEEN_FRAC).astype(np.uint8)
-    size = 2 * round(ROLL_FRAC * math.sqrt(float(seen.sum()))) + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-    seen = cv2.morphologyEx(np.pad(seen, size), cv2.MORPH_CLOSE, disc)
-    seen = cv2.morphologyEx(seen, cv2.MORPH_OPEN, disc)[size:-size, size:-size]
+    radius_px = ROLL_FRAC * math.sqrt(float(seen.sum()))
+    pad = math.ceil(radius_px) + 2
+    seen = np.pad(seen, pad)
+    seen = eroded(dilated(seen, radius_px), radius_px)
+    seen = rolled_inside(seen, radius_px)[pad:-pad, pad:-pad]
+    if not seen.any():
+        raise FaceError(
+            "Expected a powdered club face; what was seen is too small to be one.", remedy=NOT_FOUND
+        )
     contours, _ = cv2.findContours(seen, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     border = max(contours, key=cv2.contourArea)[:, 0].astype(float)
     # The contour runs through the centres of the outermost pixels: half a (grown) pixel inside the border.
