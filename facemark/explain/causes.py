@@ -314,7 +314,7 @@ def _seen_flight(
     curve = shots.landing.curve_draw_m
     if not np.isfinite(curve).all():
         raise SetupError(
-            "the landing place lies higher than some of these balls fly",
+            "the landing place lies higher than these balls fly",
             remedy="Lower --landing-up, or give the head speed.",
         )
     return np.stack([shots.launch.start_push_deg, curve])

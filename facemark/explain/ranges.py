@@ -40,6 +40,7 @@ def range_of(
     ----------
     nominal : float
     draws : (N,) float64
+        NaN is left out (not with weights).
     weights : (N,) float64 or None
         Importance of each draw; None: all alike.
 
@@ -48,7 +49,7 @@ def range_of(
     Range
     """
     if weights is None:
-        values = np.quantile(draws, _LEVELS_FRAC)
+        values = np.nanquantile(draws, _LEVELS_FRAC)
     else:
         values = np.quantile(draws, _LEVELS_FRAC, weights=weights, method="inverted_cdf")
     median, low80, high80, low95, high95 = (float(v) for v in values)

@@ -137,7 +137,8 @@ def club_from_toml(text: str, where: str, *, default_name: str = "club") -> Club
     if "kind" in form and form["kind"] in set(ClubKind):
         club = _club(form, default_name)
         mistakes += [
-            (key, why + _unit_hint(key, getattr(club, key, 0.0))) for key, why in club_mistakes(club)
+            (err_key(key) if why.startswith("its error") else key, why + _unit_hint(key, getattr(club, key)))
+            for key, why in club_mistakes(club)
         ]
         mistakes += _errs_without_number(form)
     if mistakes:

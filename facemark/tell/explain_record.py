@@ -50,6 +50,13 @@ def bend_record(flight: Flight, told: Told, where: Conditions) -> dict[str, Any]
     return {
         **_head("bend", told, where),
         "strike": {"toe_mm": flight.toe_mm, "high_mm": flight.high_mm, "n_balls": flight.n_balls},
+        "plain": {
+            "head_mps": flight.head_mps,
+            "attack_up_deg": where.attack_up_deg or 0.0,
+            "face_open_deg": 0.0,
+            "path_out_deg": 0.0,
+            "air_kgm3": plain(where.air.density_kgm3),
+        },
         "nominal": {name: plain(getattr(flight, name).nominal) for name in NOMINAL},
         "ranges": {
             key: value
