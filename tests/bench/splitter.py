@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import math
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -26,9 +27,10 @@ from facemark.see.rectify import FaceMap
 from facemark.see.splitter import split_marks
 from tests.bench.accuracy import TIER_ORDER, TOLD, drawn_photos, marks_table, photos_in, reliability_table
 from tests.bench.drawn import TEST_SEED
-from tests.bench.score import SIGMAS_95, Score, score_reading
+from tests.bench.score import SIGMAS_95, Score, matched, score_reading
 from tests.bench.speed import best_s
 
+BALL_STEPS = ((1, 2), (3, 5), (6, 8), (9, 30))
 Photos = Iterator[tuple[Photo, dict[str, Any]]]
 
 
@@ -58,24 +60,40 @@ def as_reading(marks: Marks, truth: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def read_both(face_map: FaceMap, truth: dict[str, Any]) -> tuple[dict[str, Score], dict[str, list[float]]]:
-    """Scores by told / not told, and the spread's misses over their stated errors."""
-    scores, ratios = {}, {}
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Read:
+    """One face read once."""
+
+    score: Score
+    spread_ratio: tuple[float, ...]  # miss of the spread over its stated error
+    found: tuple[tuple[float, bool], ...]  # share of a mark's area that no other touches; was it found
+
+
+def read_both(face_map: FaceMap, truth: dict[str, Any]) -> dict[str, Read]:
+    """The face read with the number of balls told and not told."""
     true = np.array([[m["x_mm"], m["y_mm"]] for m in truth["marks"]], float).reshape(-1, 2)
+    free = [float(m["fraction_touched_by_no_other_mark"]) for m in truth["marks"]]
+    reads = {}
     for told in TOLD:
         marks = split_marks(face_map, n_balls=len(true) or None if told == "told" else None)
         if marks is None:
             raise SystemExit("the splitter's weights are missing")
-        found = as_reading(marks, truth) if marks.marks else None
-        scores[told] = score_reading(truth, found, refused="" if found else "no mark")
-        ratios[told] = []
-        if found and len(true) >= 3:
+        reading = as_reading(marks, truth) if marks.marks else None
+        shown = np.array([[m.toe_mm, m.high_mm] for m in marks.marks], float).reshape(-1, 2)
+        hit = {i for i, _ in matched(true, shown)}
+        spread: tuple[float, ...] = ()
+        if reading and len(true) >= 3:
             sd, group = true.std(axis=0, ddof=1), marks.group
-            ratios[told] = [
+            spread = (
                 abs(group.toe_spread_mm - sd[0]) / group.toe_spread_err_mm,
                 abs(group.high_spread_mm - sd[1]) / group.high_spread_err_mm,
-            ]
-    return scores, ratios
+            )
+        reads[told] = Read(
+            score=score_reading(truth, reading, refused="" if reading else "no mark"),
+            spread_ratio=spread,
+            found=tuple((share, i in hit) for i, share in enumerate(free)),
+        )
+    return reads
 
 
 def ranges_table(scores: dict[str, list[Score]], ratios: dict[str, list[tuple[str, float]]]) -> list[str]:
@@ -98,6 +116,41 @@ def ranges_table(scores: dict[str, list[Score]], ratios: dict[str, list[tuple[st
                 for v in kinds
             )
             lines.append(f"{tier:7} {told:9} " + " ".join(cells))
+    return lines
+
+
+def balls_table(scores: dict[str, list[Score]]) -> list[str]:
+    """What is lost with every further ball on the face."""
+    lines = [
+        f"{'balls':7} {'count':9} {'photos':>6} {'F1':>6} {'sure':>6} {'group median':>13} {'spread':>7}"
+    ]
+    for low, high in BALL_STEPS:
+        for told in TOLD:
+            rows = [s for s in scores[told] if low <= s.n_true <= high]
+            if not rows:
+                continue
+            right, said = sum(s.n_right for s in rows), sum(s.n_shown + s.n_true for s in rows)
+            sure = sum(s.n_sure for s in rows) / sum(s.n_true for s in rows)
+            group = [s.group_miss_mm for s in rows if s.group_miss_mm is not None] or [math.nan]
+            spread = [v for s in rows for v in s.spread_miss_frac] or [math.nan]
+            lines.append(
+                f"{low:2d}-{high:<4d} {told:9} {len(rows):6d} {2 * right / max(said, 1):6.2f} "
+                f"{100 * sure:5.0f}% {np.median(group):10.2f} mm {100 * np.median(spread):6.0f}%"
+            )
+    return lines
+
+
+def overlap_table(found: dict[str, list[tuple[float, bool]]]) -> list[str]:
+    """Marks found, by the share of their area that no other mark touches."""
+    lines = [f"{'free area':10} {'count':9} {'marks':>6} {'found':>6}"]
+    for low, high in ((0.0, 0.02), (0.02, 0.1), (0.1, 0.25), (0.25, 0.6), (0.6, 1.01)):
+        for told in TOLD:
+            some = [hit for share, hit in found[told] if low <= share < high]
+            if some:
+                lines.append(
+                    f"{100 * low:3.0f}-{min(100 * high, 100):3.0f} %  {told:9} {len(some):6d} "
+                    f"{100 * sum(some) / len(some):5.0f}%"
+                )
     return lines
 
 
@@ -139,16 +192,22 @@ def main() -> None:
         parser.error("name a folder of photos, or --drawn N")
     face_map = None
     for name, photos in sources:
-        scores: dict[str, list[Score]] = {told: [] for told in TOLD}
-        ratios: dict[str, list[tuple[str, float]]] = {told: [] for told in TOLD}
+        reads: dict[str, list[Read]] = {told: [] for told in TOLD}
         for photo, truth in photos():
             face_map = true_map(photo.pixels, truth)
-            for told, score in (both := read_both(face_map, truth))[0].items():
-                scores[told].append(score)
-                ratios[told] += [(score.tier, v) for v in both[1][told]]
+            for told, one in read_both(face_map, truth).items():
+                reads[told].append(one)
+        scores = {told: [one.score for one in reads[told]] for told in TOLD}
         print(f"\n== {name}")
         print("\n".join(marks_table(scores)))
+        ratios = {
+            told: [(one.score.tier, v) for one in reads[told] for v in one.spread_ratio] for told in TOLD
+        }
         print("\n".join(ranges_table(scores, ratios)))
+        print("\n".join(balls_table(scores)))
+        print(
+            "\n".join(overlap_table({told: [f for one in reads[told] for f in one.found] for told in TOLD}))
+        )
         print("\n".join(reliability_table([s for told in TOLD for s in scores[told]])))
     if arguments.speed and face_map is not None:
         print("\n".join(speed_table(face_map)))
