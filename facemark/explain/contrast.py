@@ -24,6 +24,10 @@ import numpy as np
 from facemark.explain.evidence import Array, Evidence
 from facemark.explain.span import f_above, student
 
+# Distances are skewed, and those to the own centre share it: their variance is known worse than n - 1 says.
+# Giving up one degree of freedom more brings 5 against 20 balls from 92 to 94 % coverage (simulated).
+SKEW_COST = 2.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Mean:
@@ -34,6 +38,7 @@ class Mean:
     sampling: Array  # (p, p)
     shared: Array  # (p, p)
     n_free: float
+    n_balls: float  # balls it is worth
 
     @property
     def total(self) -> Array:
@@ -47,6 +52,7 @@ def centre_mean(evidence: Evidence) -> Mean:
         sampling=evidence.sampling_mm2,
         shared=evidence.shared_mm2,
         n_free=evidence.n_free,
+        n_balls=evidence.n_free + 1.0,
     )
 
 
@@ -63,7 +69,8 @@ def miss_mean(evidence: Evidence) -> Mean:
         at=np.array([distance.mean()]),
         sampling=np.array([[distance.var(ddof=1) / len(distance)]]),
         shared=np.array([[float(along @ evidence.shared_mm2 @ along)]]),
-        n_free=len(distance) - 1.0,
+        n_free=len(distance) - SKEW_COST,
+        n_balls=float(len(distance)),
     )
 
 
@@ -151,7 +158,8 @@ def spread_mean(evidence: Evidence) -> Mean:
         at=np.array([math.log(mean * math.sqrt(n / (n - 1.0)) * kept)]),
         sampling=np.array([[float(distance.var(ddof=1)) / ((n - 1.0) * mean**2)]]),
         shared=np.array([[evidence.scale_frac**2]]),
-        n_free=n - 1.0,
+        n_free=n - SKEW_COST,
+        n_balls=float(n),
     )
 
 

@@ -27,7 +27,7 @@ def balls_for_ratio(means: Sequence[Mean], n_pairs: int) -> int | None:
     of the distances; Bonferroni over pairs.
     """
     shared = sum(float(mean.shared[0, 0]) for mean in means)
-    per_ball = sum(float(mean.sampling[0, 0]) * mean.n_free for mean in means)
+    per_ball = sum(float(mean.sampling[0, 0]) * (mean.n_balls - 1.0) for mean in means)
     room = (math.log(WORTH_SHOWING_RATIO) / _z_sum(n_pairs)) ** 2 - shared
     if room <= 0.0:
         return None
@@ -49,7 +49,7 @@ def balls_for_centres(first: Mean, second: Mean, n_pairs: int) -> int | None:
     Noncentral chi-square with two degrees of freedom; the sampling covariance shrinks with balls.
     """
     d = first.at - second.at
-    per_ball = sum(mean.sampling * (mean.n_free + 1.0) for mean in (first, second))
+    per_ball = sum(mean.sampling * mean.n_balls for mean in (first, second))
     shared = first.shared + second.shared
     needed = float(special.chndtrinc(special.chdtri(2, RISK_FRAC / n_pairs), 2, 1.0 - POWER_FRAC))
     for n in range(5, MOST_BALLS + 1):
@@ -63,5 +63,5 @@ def _z_sum(n_pairs: int) -> float:
 
 
 def _beyond(n_each: float, means: Sequence[Mean]) -> int | None:
-    have = min(mean.n_free + 1.0 for mean in means)
+    have = min(mean.n_balls for mean in means)
     return None if n_each > MOST_BALLS else max(0, math.ceil(n_each - have))

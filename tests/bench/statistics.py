@@ -1,7 +1,8 @@
 """The error rates and coverages of docs/explanation/what-ten-balls-can-tell.md, simulated with the real code.
 
     python -m tests.bench.statistics            all tables, about three minutes on one core
-    python -m tests.bench.statistics pattern coverage doubts compare trend moveon speed
+    python -m tests.bench.statistics NAME ...   some of pattern, coverage, doubts, split, compare, intervals,
+                                                trend, moveon, speed
 
 Every number comes from calling the public verbs on drawn groups with known truth; seeds are fixed.
 """
@@ -18,7 +19,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from facemark.explain.centre import Offset
+from facemark.explain.contrast import (
+    any_differ_chance,
+    centre_mean,
+    differ_chance,
+    difference_span,
+    miss_mean,
+    spread_mean,
+)
+from facemark.explain.evidence import gather_evidence
+from facemark.explain.groups import find_split
+from facemark.explain.hitset import HitSet
+from facemark.explain.howmany import shown_ratio
+from facemark.explain.moveon import SHOWN_RATES, Rule, step_odds
 from facemark.explain.pattern import Label, Pattern, describe_pattern
+from facemark.explain.trend import TrendWord, follow_days
 from facemark.inputs import ClubKind
 from facemark.strike import SharedError, Strike, StrikeSet
 
@@ -213,28 +228,171 @@ def doubts_table(n_sets: int = 2000) -> None:
                 turning = np.array([[1.0, -angle], [angle, 1.0]])
                 seen = seen @ turning.T * (1.0 + scale * rng.standard_normal())
                 seen = seen + sweet * rng.standard_normal(2)
-                shared = SharedError(
-                    sweet_toe_mm=sweet, sweet_high_mm=sweet, scale_frac=scale, turn_deg=turn
-                )
+                shared = SharedError(sweet_toe_mm=sweet, sweet_high_mm=sweet, scale_frac=scale, turn_deg=turn)
                 found.append(describe_pattern(as_set(seen, errs, shared), KIND))
                 centres.append(np.array([6.0, -3.0]))
             print_coverage(f"{title}, n {n}", coverage_row(found, centres, spread, ring), head=first)
             first = False
 
 
+# --- comparing clubs ---
+def permuted_centres(points: Array, edges: Array, rng: np.random.Generator, n_draws: int) -> float:
+    """PERMANOVA on plane points: what compare.py does not use, and why. p of "same centre"."""
+    centred = points - points.mean(axis=0)
+
+    def between(order: Array) -> Array:
+        sums = np.add.reduceat(centred[order], edges[:-1], axis=1)
+        return np.asarray(((sums**2).sum(axis=2) / np.diff(edges)).sum(axis=1))
+
+    found = between(np.arange(len(points))[None])[0]
+    orders = rng.permuted(np.tile(np.arange(len(points)), (n_draws, 1)), axis=1)
+    return (1.0 + float((between(orders) >= found - 1e-9).sum())) / (n_draws + 1.0)
+
+
+def rejects(clubs: list[tuple[int, Array]], n_sets: int, rng: np.random.Generator) -> list[float]:
+    """How often the three questions and PERMANOVA say "different" at 5 %."""
+    edges = np.cumsum([0] + [n for n, _ in clubs])
+    found = []
+    for _ in range(n_sets):
+        points = [drawn(rng, n, (4.0, 0.0), spread) for n, spread in clubs]
+        evidence = [gather_evidence(as_set(group)) for group in points]
+        row = []
+        for mean in (centre_mean, spread_mean, miss_mean):
+            means = [mean(one) for one in evidence]
+            two = len(means) == 2
+            row.append(differ_chance(*means) if two else any_differ_chance(means, rng, n_draws=399))
+        row.append(permuted_centres(np.vstack(points), edges, rng, 199))
+        found.append(np.array(row) < 0.05)
+    return np.mean(found, axis=0).tolist()
+
+
+def compare_table(n_sets: int = 3000) -> None:
+    print(
+        f"\nComparing clubs that are the same, nominal 5 %: {n_sets} tests a line ({n_sets // 4} for three)"
+    )
+    print(f"  {'':46s}   centre   spread     miss   (PERMANOVA, not used)")
+    rng = np.random.default_rng(55)
+    round_, long = diagonal(8.0, 7.0), diagonal(12.0, 4.0)
+    wide = diagonal(14.0, 12.0)
+    for title, clubs in (
+        ("10 and 10, equal spread", [(10, round_)] * 2),
+        ("20 and 20, equal spread", [(20, round_)] * 2),
+        ("5 and 15, equal spread", [(5, round_), (15, round_)]),
+        ("10 and 20, equal spread 3:1", [(10, long), (20, long)]),
+        ("5 and 15, few balls with twice the spread *", [(5, wide), (15, diagonal(7.0, 6.0))]),
+        ("5 and 15, many balls with twice the spread *", [(5, diagonal(7.0, 6.0)), (15, wide)]),
+        ("10, 10, 10, equal spread", [(10, round_)] * 3),
+        ("5, 10, 20, equal spread", [(5, round_), (10, round_), (20, round_)]),
+        ("5, 10, 20, spreads 14, 8, 7 *", [(5, wide), (10, round_), (20, diagonal(7.0, 6.0))]),
+    ):
+        rates = rejects(clubs, n_sets if len(clubs) == 2 else n_sets // 4, rng)
+        shown = [f"{rates[0]:.3f}"] + (["   -", "   -"] if "*" in title else [f"{r:.3f}" for r in rates[1:3]])
+        print(f"  {title:46s}" + "".join(f"{value:>9s}" for value in shown) + f"{rates[3]:12.3f}")
+    print("  * only the centres are the same; spread and miss differ and are not counted")
+    print(f"\nPower of the spread question, {n_sets // 4} tests a line; and what is promised as 80 %")
+    for n in (10, 20, 30):
+        line = []
+        for ratio in (1.25, 1.5, 2.0):
+            clubs = [(n, diagonal(7.0, 7.0)), (n, diagonal(7.0 * ratio, 7.0 * ratio))]
+            hits = 0
+            for _ in range(n_sets // 4):
+                means = [spread_mean(gather_evidence(as_set(drawn(rng, k, (0.0, 0.0), s)))) for k, s in clubs]
+                hits += differ_chance(*means) < 0.05
+            line.append(f"{ratio:.2f}: {hits / (n_sets // 4):.2f}")
+        print(f"  n {n:2d}   " + "   ".join(line) + f"   promised at ratio {shown_ratio(n):.2f}")
+
+
+def mean_distance(points: Array) -> float:
+    return float(np.hypot(points[:, 0], points[:, 1]).mean())
+
+
+def compare_coverage(n_sets: int = 2000) -> None:
+    print(f"\nIntervals of two clubs compared, {n_sets} tests a line: truth held")
+    print(f"  {'':26s}   toe     high   spread ratio   miss")
+    rng = np.random.default_rng(56)
+    for n1, n2, first, second in (
+        (10, 10, diagonal(8.0, 8.0), diagonal(8.0, 8.0)),
+        (5, 20, diagonal(12.0, 4.0), diagonal(6.0, 6.0)),
+        (20, 20, turned(11.0, 4.4, 35.0), diagonal(8.0, 8.0)),
+    ):
+        far = np.random.default_rng(1).standard_normal((400_000, 2))
+        away = [mean_distance(far @ first.T + [6.0, 0.0]), mean_distance(far @ second.T + [0.0, 2.0])]
+        own = [mean_distance(far @ s.T) for s in (first, second)]
+        truth = (6.0, -2.0, math.log(own[0] / own[1]), away[0] - away[1])
+        held = []
+        for _ in range(n_sets):
+            one = gather_evidence(as_set(drawn(rng, n1, (6.0, 0.0), first)))
+            two = gather_evidence(as_set(drawn(rng, n2, (0.0, 2.0), second)))
+            row = []
+            for mean, axis, value in zip(
+                (centre_mean, centre_mean, spread_mean, miss_mean), (0, 1, 0, 0), truth, strict=True
+            ):
+                _, least, most = difference_span(mean(one), mean(two), axis, level_frac=0.95)
+                row.append(least <= value <= most)
+            held.append(row)
+        print(f"  {n1} and {n2} balls{'':12s}" + "".join(f"{r:9.3f}" for r in np.mean(held, axis=0)))
+
+
+# --- days and steps ---
+def trend_table(n_sets: int = 400) -> None:
+    print(f"\nFive days of ten balls, {n_sets} series a line: called progress")
+    print("  change a day   day-to-day spread   trend   first against last (not used)")
+    rng = np.random.default_rng(57)
+    for change, day_sd in ((0.0, 0.0), (0.0, 0.10), (0.0, 0.20), (-0.10, 0.10), (-0.15, 0.10)):
+        words, naive = 0, 0
+        for _ in range(n_sets):
+            sizes = 8.0 * (1.0 + change) ** np.arange(5) * np.exp(day_sd * rng.standard_normal(5))
+            groups = [drawn(rng, 10, (2.0, 0.0), diagonal(s, s)) for s in sizes]
+            days = [HitSet(name=str(i), strikes=as_set(g), kind=KIND) for i, g in enumerate(groups)]
+            words += follow_days(days).spread.word is TrendWord.SMALLER
+            first, last = (spread_mean(gather_evidence(as_set(groups[i]))) for i in (0, 4))
+            naive += differ_chance(first, last) < 0.10 and last.at[0] < first.at[0]
+        print(f"  {100 * change:6.0f} %{day_sd:20.2f}{words / n_sets:12.3f}{naive / n_sets:16.3f}")
+
+
+def moveon_table() -> None:
+    print("\nThe move-on rule, exact: true rate, moved on, made easier, stays, mean balls")
+    for rule in Rule:
+        print(f"  {rule}")
+        for rate in SHOWN_RATES:
+            odds = step_odds(rate, rule)
+            print(
+                f"    {rate:.2f}{odds.move_on_frac:8.2f}{odds.easier_frac:8.2f}{odds.stay_frac:8.2f}"
+                f"{odds.n_balls_mean:8.1f}"
+            )
+
+
+def split_table(n_sets: int = 20_000) -> None:
+    print(f"\nBest split of one normal group, {n_sets} groups a line: T over its limits (5 % and 0.7 %)")
+    rng = np.random.default_rng(58)
+    for n in (8, 10, 15, 20, 30, 60):
+        over = [0, 0]
+        for i in range(n_sets):
+            split = find_split(rng.standard_normal((n, 2)) * np.array([1.0 + i % 3, 1.0]))
+            over[0] += split is not None and split.maybe_two
+            over[1] += split is not None and split.surely_two
+        print(f"  n {n:2d}{over[0] / n_sets:10.4f}{over[1] / n_sets:10.4f}")
+
+
 def speed_table() -> None:
     rng = np.random.default_rng(54)
     sets = [as_set(drawn(rng, 10, (4.0, 0.0), diagonal(8.0, 7.0))) for _ in range(200)]
-    start = time.perf_counter()
+    start, busy = time.perf_counter(), time.process_time()
     for strikes in sets:
         describe_pattern(strikes, KIND)
-    print(f"\n200 sets of ten described in {time.perf_counter() - start:.2f} s")
+    wall, busy = time.perf_counter() - start, time.process_time() - busy
+    print(f"\n200 sets of ten described in {wall:.2f} s ({busy:.2f} s of the processor)")
 
 
 TABLES: dict[str, Callable[[], None]] = {
     "pattern": pattern_table,
     "coverage": coverage_table,
     "doubts": doubts_table,
+    "split": split_table,
+    "compare": compare_table,
+    "intervals": compare_coverage,
+    "trend": trend_table,
+    "moveon": moveon_table,
     "speed": speed_table,
 }
 
