@@ -48,8 +48,9 @@ CONTACT_S = Constant(0.45e-3, 0.03e-3, "from memory")  # about half a millisecon
 FRICTION_FRAC = Assumed(0.40, 0.30, 0.45, "henrikson-2020")  # urethane 0.40, ionomer 0.35 (as quoted)
 # What a rigid head on no shaft cannot get right, as a factor on the depth that makes gear effect.
 GEAR_MODEL_FRAC = Constant(1.0, 0.12, "assumed")
-# The loss off centre is known within a factor 1.5: standard error of its logarithm.
-OFF_CENTRE_LOSS_LOG = Constant(0.0, math.log(1.5), "assumed")
+# How far the loss of restitution off centre may be wrong: standard error of its logarithm. Wide enough that
+# the loss of ball speed as a whole, most of which is the rigid head's turning, is known to about 30 %.
+OFF_CENTRE_LOSS_LOG = Constant(0.0, math.log(2.2), "assumed")
 
 
 class FaceSpring(NamedTuple):

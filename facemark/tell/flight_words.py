@@ -148,8 +148,8 @@ def _why(toe_mm: float, kind: ClubKind, hand: Hand) -> list[str]:
             f"the head, whose face then drags the ball's surface; that spin bends it back to the {back}."
         ]
     return [
-        f"Why: the face is flat and gives way a little toward the {out}; the head turns about a point close "
-        f"behind the face, so the spin that bends the ball {back} is small."
+        f"Why: the face is flat and gives way a little toward the {out}. The turning head drags the ball's "
+        f"surface too, but less than a driver's, and the backspin hides most of it: a small bend {back}."
     ]
 
 
