@@ -99,6 +99,12 @@ def test_spread_out_density_is_told_as_doubt() -> None:
     assert wide.own_near[0] < 0.4
 
 
+def test_a_stray_patch_does_not_pull_a_point_into_nowhere() -> None:
+    stray = blobs((95.0, 45.0), sd=5.0) * np.float32(0.8)
+    shares = share_out(blobs((30.0, 20.0)) + stray, 1)
+    np.testing.assert_allclose(shares.xy[0], (30.0, 20.0), atol=0.3)
+
+
 def test_moments_of_a_density_of_known_centre_and_spread() -> None:
     mean, sd = moments(blobs((40.0, 25.0), (60.0, 35.0)))
     np.testing.assert_allclose(mean, [50.0, 30.0], atol=1e-3)
