@@ -116,7 +116,7 @@ def any_differ_chance(means: Sequence[Mean], rng: np.random.Generator, *, n_draw
     for i, mean in enumerate(means):
         root = np.linalg.cholesky(total[i] + 1e-12 * np.eye(p))
         drawn[:, i] = rng.standard_normal((n_draws, p)) @ root.T
-        shape = _wishart(rng, mean.n_free, n_draws, p)
+        shape = draw_wishart(rng, mean.n_free, n_draws, p)
         sampling_root = np.linalg.cholesky(mean.sampling + 1e-12 * np.eye(p))
         scatter[:, i] = sampling_root @ shape @ sampling_root.T / mean.n_free + mean.shared
     return (1.0 + float((_distance_from_common(drawn, scatter) >= found).sum())) / (n_draws + 1.0)
@@ -131,7 +131,7 @@ def _distance_from_common(at: Array, total: Array) -> Array:
     return np.asarray(np.einsum("rki,rkij,rkj->r", off, inverse, off))
 
 
-def _wishart(rng: np.random.Generator, nu: float, n_draws: int, p: int) -> Array:
+def draw_wishart(rng: np.random.Generator, nu: float, n_draws: int, p: int) -> Array:
     """(n_draws, p, p) Wishart(nu, I) by Bartlett's decomposition; p is 1 or 2."""
     L = np.zeros((n_draws, p, p))
     L[:, 0, 0] = np.sqrt(rng.chisquare(nu, n_draws))
