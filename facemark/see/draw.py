@@ -335,7 +335,7 @@ def _develop_settings(
     )
     hard, easy = plan.tier == "hard", plan.tier == "easy"
     scale = scene.view.width_px / 2400
-    exposure = rng.uniform(0.45, 0.85) / max(bright, 0.05)
+    exposure = rng.uniform(0.40, 0.85 if hard else 0.75) / max(bright, 0.05)
     if "dim" in plan.hardships:
         exposure *= rng.uniform(0.15, 0.4)
     blur = rng.uniform(0.5, 0.9) if easy else rng.uniform(0.5, 1.3)

@@ -173,13 +173,13 @@ def make_head(kind: ClubKind, hand: Hand, rng: np.random.Generator) -> Head:
     outline = _outline(polygon, length, height, 0.012 if iron else 0.018, rng)
     base = rng.choice(5 if not iron else 3)
     if iron:  # bright, dull or dark steel
-        metal, gloss, shine = [(0.30, 0.35, 90.0), (0.22, 0.25, 25.0), (0.07, 0.15, 30.0)][base]
+        metal, gloss, shine = [(0.20, 0.24, 90.0), (0.15, 0.20, 25.0), (0.06, 0.13, 30.0)][base]
     else:  # grey satin, dark satin, black gloss, brushed steel, black matt
         metal, gloss, shine = [
-            (0.16, 0.22, 25.0),
+            (0.13, 0.18, 25.0),
             (0.08, 0.15, 30.0),
             (0.025, 0.12, 250.0),
-            (0.20, 0.30, 60.0),
+            (0.15, 0.22, 60.0),
             (0.03, 0.06, 15.0),
         ][base]
     tint = 1.0 + rng.normal(0.0, 0.04, 3)

@@ -103,7 +103,7 @@ def draw_spray(rng: np.random.Generator, *, poor: bool) -> Spray:
 
 def draw_contact(spray: Spray, rng: np.random.Generator, *, faint: bool = False) -> Contact:
     """Balls and powder of one set; ``faint``: slow swings or sticky powder, much stays."""
-    left = min(float(rng.uniform(0.02, 0.55)), 0.35 * spray.depth_ratio)
+    left = min(float(rng.uniform(0.02, 0.40)), 0.30 * spray.depth_ratio)
     if faint:
         left = float(rng.uniform(0.3, 0.55)) * min(spray.depth_ratio, 2.2)
     return Contact(
