@@ -111,6 +111,17 @@ def _draw_above(axes: Axes, flight: Flight, hand: Hand, units: Units) -> None:
         capsize=5,
         linewidth=1.4,
     )
+    _words_above(axes, start_right, far, landing=0.5 * (low + high))
+    unit = units.lengths.value
+    axes.set(xlim=(-reach, reach), ylim=(-0.03 * far, 1.13 * far))
+    axes.set_xlabel(f"left and right of the target line, {unit}", fontsize=SMALL_PT)
+    axes.set_ylabel(f"along the target line, {unit} (drawn shorter)", fontsize=SMALL_PT)
+    axes.set_title("Seen from above", fontsize=TEXT_PT, color=INK)
+    axes.xaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
+    _quiet(axes)
+
+
+def _words_above(axes: Axes, start_right: float, far: float, *, landing: float) -> None:
     # Words stand where no line runs: below the flight's end, on the other side of the start line.
     side = "left" if start_right >= 0.0 else "right"
     axes.annotate(
@@ -124,7 +135,7 @@ def _draw_above(axes: Axes, flight: Flight, hand: Hand, units: Units) -> None:
     )
     axes.annotate(
         "landing, 95 of 100",
-        (0.5 * (low + high), along[-1]),
+        (landing, far),
         xytext=(0, 9),
         textcoords="offset points",
         ha="center",
@@ -140,13 +151,6 @@ def _draw_above(axes: Axes, flight: Flight, hand: Hand, units: Units) -> None:
         fontsize=SMALL_PT,
         color=QUIET,
     )
-    unit = units.lengths.value
-    axes.set(xlim=(-reach, reach), ylim=(-0.03 * far, 1.13 * far))
-    axes.set_xlabel(f"left and right of the target line, {unit}", fontsize=SMALL_PT)
-    axes.set_ylabel(f"along the target line, {unit} (drawn shorter)", fontsize=SMALL_PT)
-    axes.set_title("Seen from above", fontsize=TEXT_PT, color=INK)
-    axes.xaxis.set_major_formatter(lambda value, _: f"{abs(value):g}")
-    _quiet(axes)
 
 
 def _draw_face(axes: Axes, flight: Flight, club: Club, hand: Hand, units: Units) -> None:

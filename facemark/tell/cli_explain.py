@@ -91,9 +91,28 @@ def bend(
     from facemark.tell.report import json_text
 
     units = units_from_options(lengths)
-    told = told_of(toe, high, strike_err, reading, balls, club, kind, speed, speed_unit, left)
+    told = told_of(
+        toe=toe,
+        high=high,
+        strike_err=strike_err,
+        reading=reading,
+        balls=balls,
+        club=club,
+        kind=kind,
+        speed=speed,
+        speed_unit=speed_unit,
+        left=left,
+    )
     where = conditions_of(
-        told, attack, temperature, pressure, altitude, wind_help, wind_right, landing_up, speed_unit
+        told,
+        attack=attack,
+        temperature=temperature,
+        pressure=pressure,
+        altitude=altitude,
+        wind_help=wind_help,
+        wind_right=wind_right,
+        landing_up=landing_up,
+        speed_unit=speed_unit,
     )
     rng = np.random.default_rng(DRAW_SEED)
     flight = predict_flight(told.need_strikes(), told.setup, n_draws=draws, rng=rng, conditions=where)
@@ -160,13 +179,34 @@ def separate(
     from facemark.tell.report import json_text
 
     units = units_from_options(lengths)
-    told = told_of(toe, high, strike_err, reading, balls, club, kind, speed, speed_unit, left)
+    told = told_of(
+        toe=toe,
+        high=high,
+        strike_err=strike_err,
+        reading=reading,
+        balls=balls,
+        club=club,
+        kind=kind,
+        speed=speed,
+        speed_unit=speed_unit,
+        left=left,
+    )
     if calm and (wind_help or wind_right):
         raise SetupError("--calm and a wind were both given", remedy="Leave one of them out.")
     where = conditions_of(
-        told, attack, temperature, pressure, altitude, wind_help, wind_right, landing_up, speed_unit
+        told,
+        attack=attack,
+        temperature=temperature,
+        pressure=pressure,
+        altitude=altitude,
+        wind_help=wind_help,
+        wind_right=wind_right,
+        landing_up=landing_up,
+        speed_unit=speed_unit,
     )
-    notes = notes_of(told, start, curve, shot, corridor, measured=measured, units=units)
+    notes = notes_of(
+        told, start=start, curve=curve, shot=shot, corridor=corridor, measured=measured, units=units
+    )
     rng = np.random.default_rng(DRAW_SEED)
     noted = calm or wind_help is not None or wind_right is not None
     causes = separate_causes(

@@ -43,6 +43,7 @@ class Told:
 
 
 def told_of(
+    *,
     toe: Sequence[float] | None,
     high: Sequence[float] | None,
     strike_err: float,
@@ -93,6 +94,7 @@ def told_of(
 
 def conditions_of(
     told: Told,
+    *,
     attack: float | None,
     temperature: float | None,
     pressure: float | None,
@@ -135,11 +137,11 @@ def conditions_of(
 
 def notes_of(
     told: Told,
+    *,
     start: Sequence[str] | None,
     curve: Sequence[str] | None,
     shot: Sequence[str] | None,
     corridor: str | None,
-    *,
     measured: bool,
     units: Units,
 ) -> list[Note]:
