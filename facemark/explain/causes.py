@@ -151,13 +151,13 @@ def separate_causes(
             strikes.shared,
         )
         club = club_in_doubt(setup.club, strikes)
-    worked = work_back(centre, shared, club, where, (start, curve), n=n_draws, rng=rng)
-    n_without = max(int(_WITHOUT_FRAC * n_draws), min(n_draws, 200))
-    without = (
-        worked
-        if strikes is None
-        else work_back(blind, shared, club, where, (start, curve), n=n_without, rng=rng)
-    )
+    evidence = (start, curve)
+    worked = work_back(centre, shared, club, where=where, evidence=evidence, n=n_draws, rng=rng)
+    without = worked
+    if strikes is not None:
+        n_without = max(int(_WITHOUT_FRAC * n_draws), min(n_draws, 200))
+        unseen = blind_centre()
+        without = work_back(unseen, shared, club, where=where, evidence=evidence, n=n_without, rng=rng)
     face, path = worked.range(worked.face_open_deg), worked.range(worked.path_out_deg)
     verdict, reason = _judge(worked, face, path, start, curve, strikes is not None)
     return Causes(
