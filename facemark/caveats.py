@@ -207,6 +207,18 @@ SWEET_SPOT_ASSUMED = _text(
     "Heads differ by a few millimetres, and all positions shift with it.",
     "Balance the head on a pin, mark the point, and write it in the club file.",
 )
+SWEET_SPOT_FROM_MARK = _text(
+    "sweet_spot_from_mark",
+    "The printed mark on the face was taken as the sweet spot.",
+    "It shows the middle of the face; the balance point lies up to a few millimetres from it.",
+    "Balance the head on a pin and write the point in the club file.",
+)
+CENTRE_MARK_NOT_FOUND = _text(
+    "centre_mark_not_found",
+    "No printed mark was found for certain near the middle of the face.",
+    "The sweet spot was assumed from the face's outline instead.",
+    "Wipe the powder off the mark alone, or leave --centre-mark out.",
+)
 CLUB_ASSUMED = _text(
     "club_assumed",
     "Typical values stand in for numbers of this head that nobody measured.",

@@ -157,12 +157,18 @@ class Setup:
     n_balls: int | None = None  # how many were hit, if told
     head_mps: float | None = None  # head speed; None: typical for the kind, and said so
     shots: tuple[Shot, ...] = ()
+    centre_mark: bool = False  # take a printed mark near the face's middle as the sweet spot
 
     def __post_init__(self) -> None:
         if self.n_balls is not None and not 1 <= self.n_balls <= MAX_BALLS:
             raise SetupError(
                 f"{self.n_balls} balls are said to have been hit; 1 to {MAX_BALLS} can be read",
                 remedy="Say how many balls were hit since the face was last sprayed, or leave it out.",
+            )
+        if self.centre_mark and not {"sweet_toe_mm", "sweet_high_mm"} & self.club.assumed:
+            raise SetupError(
+                f"the sweet spot of {self.club.name} was measured, and a printed mark is asked for as well",
+                remedy="Leave one of them out; the measured one is better.",
             )
         if self.head_mps is not None and not HEAD_MPS[0] <= self.head_mps <= HEAD_MPS[1]:
             raise SetupError(

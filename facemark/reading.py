@@ -12,12 +12,13 @@ from typing import Any
 
 import numpy as np
 
-from facemark.caveats import Caveat
+from facemark.caveats import CENTRE_MARK_NOT_FOUND, Caveat
 from facemark.errors import SetupError
 from facemark.explain.flight import Flight, predict_flight
 from facemark.explain.pattern import Pattern, describe_pattern
 from facemark.inputs import Photo, ReferenceKind, Setup
 from facemark.record import reading_record
+from facemark.see.centre_mark import find_centre_mark
 from facemark.see.face import Face, find_face
 from facemark.see.face_net import guess_face
 from facemark.see.mark import Marks
@@ -134,7 +135,7 @@ def measure(photo: Photo, setup: Setup, *, fast: bool = False) -> Measured:
     """Photo -> strikes. Arguments and errors as in ``read``."""
     scale, face, face_map = _see_face(photo, setup)
     marks = find_marks(face_map, n_balls=setup.n_balls, fast=fast)
-    return _measured(photo, scale, face, marks, setup=setup)
+    return _measured(photo, (scale, face, face_map), marks, setup=setup)
 
 
 def read_series(
@@ -169,8 +170,7 @@ def read_series(
     series = follow_series([face_map for _, _, face_map in seen], n_new)
     told = [n for n in n_new or () if n is not None]
     setup = replace(setup, n_balls=sum(told) if len(told) == len(photos) else None)
-    scale, face, _ = seen[-1]
-    measured = _measured(photos[-1], scale, face, marks_of_series(series), setup=setup)
+    measured = _measured(photos[-1], seen[-1], marks_of_series(series), setup=setup)
     measured = replace(measured, photo_index=tuple(mark.photo_index for mark in series.marks))
     return Reading(setup=setup, measured=measured, interpreted=interpret(measured.strikes, setup))
 
@@ -211,7 +211,12 @@ def _see_face(photo: Photo, setup: Setup) -> tuple[Scale, Face, FaceMap]:
     return scale, face, rectify(photo.pixels, face.frame, face.outline_mm)
 
 
-def _measured(photo: Photo, scale: Scale, face: Face, marks: Marks, *, setup: Setup) -> Measured:
+def _measured(photo: Photo, seen: tuple[Scale, Face, FaceMap], marks: Marks, *, setup: Setup) -> Measured:
+    scale, face, face_map = seen
+    centre_mark = find_centre_mark(face_map) if setup.centre_mark else None
+    strikes = place_marks(marks, face, scale, club=setup.club, n_balls=setup.n_balls, centre_mark=centre_mark)
+    if setup.centre_mark and centre_mark is None:
+        strikes = replace(strikes, caveats=(*strikes.caveats, Caveat(key=CENTRE_MARK_NOT_FOUND)))
     return Measured(
         photo_name=photo.name,
         width_px=photo.width_px,
@@ -219,8 +224,8 @@ def _measured(photo: Photo, scale: Scale, face: Face, marks: Marks, *, setup: Se
         scale=scale,
         face=face,
         marks=marks,
-        sweet_spot=sweet_spot_of(setup.club),
-        strikes=place_marks(marks, face, scale, club=setup.club, n_balls=setup.n_balls),
+        sweet_spot=sweet_spot_of(setup.club, centre_mark),
+        strikes=strikes,
     )
 
 

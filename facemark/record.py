@@ -176,7 +176,7 @@ def _marks(measured: Measured) -> list[dict[str, Any]]:
                 "diameter_mm": rounded(mark.diameter_mm, 1),
                 "n_balls": strike.n_balls,
                 "score_frac": rounded(mark.score_frac, 3),
-                "sure": mark.sure,
+                "sure": strike.sure,
                 "touches": mark.touches,
                 "at_edge": mark.at_edge,
                 "photo_index": photo,

@@ -32,8 +32,15 @@ SOURCES: dict[str, Source] = {
         authors="USGA and The R&A",
         year=2019,
         title="Equipment Rules: ball diameter not less than 42.67 mm, mass not more than 45.93 g",
-        where="Part 4; head dimensions in Part 2",
+        where="Part 4; head dimensions in Part 2; centre design within a square of 9.53 mm in Part 2, 5d",
         seen=True,
+    ),
+    "mser": Source(
+        authors="Matas, J.; Chum, O.; Urban, M.; Pajdla, T.",
+        year=2002,
+        title="Robust wide baseline stereo from maximally stable extremal regions",
+        where="British Machine Vision Conference; the idea, from memory",
+        seen=False,
     ),
     "jcgm100": Source(
         authors="JCGM",

@@ -66,14 +66,21 @@ class Spread:
     n_more_balls: int | None  # that would settle scattered or contained; None: not within reach
 
 
+# Fewer degrees of freedom (a group read so roughly that its spread is a guess): the interval would reach from
+# nothing to the whole face and the quantiles underflow.
+LEAST_FREE = 0.2
+
+
 def measure_spread(evidence: Evidence, *, limit_mm: float) -> Spread | None:
-    """Spread of the strikes; None with fewer than two balls or with all marks in one place."""
+    """Spread of the strikes; None with fewer than two balls, all marks in one place, or a group too rough."""
     seen, own = evidence.seen_mm2, evidence.own_mm2
     trace = float(np.trace(seen)) if np.all(np.isfinite(seen)) else 0.0
     if trace < NO_SCATTER_MM2:
         return None
     nu_one = _worn(evidence.n_free * trace**2 / float(np.trace(seen @ seen)), evidence.scale_frac)
     nu_axis = _worn(evidence.n_free, evidence.scale_frac)
+    if min(nu_one, nu_axis) < LEAST_FREE:
+        return None
     toe, toe_span = _axis(evidence, 0, nu_axis)
     high, high_span = _axis(evidence, 1, nu_axis)
     own_one = float(np.trace(own)) / 2.0

@@ -9,15 +9,17 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from facemark.caveats import CLUB_ASSUMED, SWEET_SPOT_ASSUMED, Caveat
+from facemark.caveats import CLUB_ASSUMED, SWEET_SPOT_ASSUMED, SWEET_SPOT_FROM_MARK, Caveat
 from facemark.clubs import STATED_ERR, TYPICAL
 from facemark.inputs import Club
+from facemark.see.centre_mark import CentreMark
 from facemark.see.face import Face
-from facemark.see.mark import Marks
+from facemark.see.mark import Mark, Marks
 from facemark.see.scale import Scale
 from facemark.strike import SharedError, Strike, StrikeSet, SweetSpotFrom
 
-CENTRE_MARK_ERR_MM = 1.0  # a printed mark shows the face centre, not the balance point; assumed
+SURE_WITHIN_MM = 4.0  # a fifth of a mark; the distance within which a mark counts as found
+CENTRE_MARK_ERR_MM = 1.0  # how well a mark is printed at the face centre; assumed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,8 +33,17 @@ class SweetSpot:
     found_from: SweetSpotFrom
 
 
-def sweet_spot_of(club: Club) -> SweetSpot:
-    """The sweet spot in use: measured if the club file says so, else assumed with the kind's range as doubt.
+def sweet_spot_of(club: Club, centre_mark: CentreMark | None = None) -> SweetSpot:
+    """The sweet spot in use: the printed mark if one is handed in, else the club file's, else assumed.
+
+    A mark shows the middle of the face, not the balance point: heads of the kind differ around it as they do
+    around the outline's centre, and that range stays in the error. What the mark spares is the outline's.
+
+    Parameters
+    ----------
+    club : Club
+    centre_mark : CentreMark, optional
+        Only where the user asked for it.
 
     Returns
     -------
@@ -40,13 +51,22 @@ def sweet_spot_of(club: Club) -> SweetSpot:
         Offsets from the face centre [mm]; errors are one standard error (a rectangular range divided by
         the square root of 12, JCGM 100:2008 4.3.7).
     """
+    toe, high = TYPICAL[club.kind]["sweet_toe_mm"], TYPICAL[club.kind]["sweet_high_mm"]
+    toe_err_mm, high_err_mm = ((row.high - row.low) / math.sqrt(12.0) for row in (toe, high))
+    if centre_mark is not None:
+        return SweetSpot(
+            toe_mm=centre_mark.toe_mm + toe.value,
+            high_mm=centre_mark.high_mm + high.value,
+            toe_err_mm=math.hypot(centre_mark.toe_err_mm, CENTRE_MARK_ERR_MM, toe_err_mm),
+            high_err_mm=math.hypot(centre_mark.high_err_mm, CENTRE_MARK_ERR_MM, high_err_mm),
+            found_from=SweetSpotFrom.MARK,
+        )
     if "sweet_toe_mm" in club.assumed or "sweet_high_mm" in club.assumed:
-        toe, high = TYPICAL[club.kind]["sweet_toe_mm"], TYPICAL[club.kind]["sweet_high_mm"]
         return SweetSpot(
             toe_mm=club.sweet_toe_mm,
             high_mm=club.sweet_high_mm,
-            toe_err_mm=(toe.high - toe.low) / math.sqrt(12.0),
-            high_err_mm=(high.high - high.low) / math.sqrt(12.0),
+            toe_err_mm=toe_err_mm,
+            high_err_mm=high_err_mm,
             found_from=SweetSpotFrom.ASSUMED,
         )
     return SweetSpot(
@@ -58,7 +78,15 @@ def sweet_spot_of(club: Club) -> SweetSpot:
     )
 
 
-def place_marks(marks: Marks, face: Face, scale: Scale, *, club: Club, n_balls: int | None) -> StrikeSet:
+def place_marks(
+    marks: Marks,
+    face: Face,
+    scale: Scale,
+    *,
+    club: Club,
+    n_balls: int | None,
+    centre_mark: CentreMark | None = None,
+) -> StrikeSet:
     """Measure every mark from the sweet spot.
 
     Parameters
@@ -71,34 +99,39 @@ def place_marks(marks: Marks, face: Face, scale: Scale, *, club: Club, n_balls: 
         Its sweet spot is the new origin.
     n_balls : int or None
         Balls hit, if told.
+    centre_mark : CentreMark, optional
+        Taken as the sweet spot instead.
 
     Returns
     -------
     StrikeSet
     """
-    spot = sweet_spot_of(club)
+    spot = sweet_spot_of(club, centre_mark)
+    by_mark = spot.found_from is SweetSpotFrom.MARK
+    shared = SharedError(
+        # The mark was found in the strikes' own frame: where the outline's centre lies then cancels.
+        toe_mm=0.0 if by_mark else face.centre_toe_err_mm,
+        high_mm=0.0 if by_mark else face.centre_high_err_mm,
+        scale_frac=scale.scale_err_frac,
+        turn_deg=face.turn_err_deg,
+        sweet_toe_mm=spot.toe_err_mm,
+        sweet_high_mm=spot.high_err_mm,
+    )
     strikes = tuple(
         Strike(
             toe_mm=mark.toe_mm - spot.toe_mm,
             high_mm=mark.high_mm - spot.high_mm,
             toe_err_mm=mark.toe_err_mm,
             high_err_mm=mark.high_err_mm,
-            sure=mark.sure,
+            sure=mark.sure and _well_placed(mark, shared),
         )
         for mark in marks.marks
     )
-    shared = SharedError(
-        toe_mm=face.centre_toe_err_mm,
-        high_mm=face.centre_high_err_mm,
-        scale_frac=scale.scale_err_frac,
-        turn_deg=face.turn_err_deg,
-        sweet_toe_mm=spot.toe_err_mm,
-        sweet_high_mm=spot.high_err_mm,
-    )
     caveats = list(marks.caveats)
-    if spot.found_from is SweetSpotFrom.ASSUMED:
+    if spot.found_from is not SweetSpotFrom.MEASURED:
         doubt = f"+-{spot.toe_err_mm:.1f} mm toe-heel, +-{spot.high_err_mm:.1f} mm high-low"
-        caveats.append(Caveat(key=SWEET_SPOT_ASSUMED, detail=doubt))
+        key = SWEET_SPOT_FROM_MARK if by_mark else SWEET_SPOT_ASSUMED
+        caveats.append(Caveat(key=key, detail=doubt))
     if club.assumed - {"sweet_toe_mm", "sweet_high_mm"}:
         caveats.append(Caveat(key=CLUB_ASSUMED, detail=f"a typical {club.kind.value}"))
     return StrikeSet(
@@ -113,6 +146,17 @@ def place_marks(marks: Marks, face: Face, scale: Scale, *, club: Club, n_balls: 
         sweet_spot_from=spot.found_from,
         caveats=tuple(caveats),
     )
+
+
+def _well_placed(mark: Mark, shared: SharedError) -> bool:
+    """Whether a mark's place is good enough to be called certain: its 95 % error stays within the limit.
+
+    A mark seen beyond doubt, on a face whose scale is known to 7 %, may still lie 5 mm from where it is said
+    to be; only the marks near the face's centre are certain then.
+    """
+    toe, high = placement_err_mm(mark.toe_mm, mark.high_mm, shared)
+    worst = max(math.hypot(mark.toe_err_mm, toe), math.hypot(mark.high_err_mm, high))
+    return 1.96 * worst <= SURE_WITHIN_MM
 
 
 def placement_err_mm(toe_mm: float, high_mm: float, shared: SharedError) -> tuple[float, float]:

@@ -28,6 +28,7 @@ def setup_from_options(
     kind: ClubKind | None,
     speed: float | None,
     speed_unit: str,
+    centre_mark: bool = False,
 ) -> Setup:
     """Check and join the options of ``facemark read``.
 
@@ -48,6 +49,7 @@ def setup_from_options(
         reference=_reference(scale, tag_mm=tag_mm, face_mm=face_mm, line_mm=line_mm, spacer_mm=spacer_mm),
         n_balls=balls,
         head_mps=speed_mps(speed, speed_unit),
+        centre_mark=centre_mark,
     )
 
 

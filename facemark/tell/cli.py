@@ -82,6 +82,10 @@ def read(
     kind: Annotated[ClubKind | None, typer.Option(help="Kind of club, when there is no club file.")] = None,
     speed: Annotated[float | None, typer.Option(help="Speed of the club head.")] = None,
     speed_unit: Annotated[str, typer.Option(help="Unit of --speed: mps, mph or kmh.")] = "mps",
+    centre_mark: Annotated[
+        bool,
+        typer.Option("--centre-mark", help="Take the printed mark near the face's middle as the sweet spot."),
+    ] = False,
     picture: Annotated[Path | None, typer.Option(help="Write the photo with the marks drawn on it.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the whole reading for machines.")] = False,
     lengths: Annotated[str | None, typer.Option(help="Metres or yards on the range: m or yd.")] = None,
@@ -113,6 +117,7 @@ def read(
         kind=kind,
         speed=speed,
         speed_unit=speed_unit,
+        centre_mark=centre_mark,
     )
     n_new = check_series(len(photos), series=series, new=new)
     loaded = [load(photo) for photo in photos]
@@ -137,6 +142,16 @@ def card(
 
     write_card(out, paper)
     typer.echo(f"{out}: print at 100 % (no 'fit to page'), then check the 100 mm lines with a ruler.")
+
+
+@app.command()
+def demo(
+    folder: Annotated[Path, typer.Argument(help="Where photo, picture and text go; made if missing.")],
+) -> None:
+    """Draw a photo whose truth is known, read it, and print both side by side."""
+    from facemark.tell.demo import run_demo
+
+    typer.echo(run_demo(folder))
 
 
 @app.command()
