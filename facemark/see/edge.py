@@ -132,7 +132,7 @@ def fit_edge(
             unlike = unlike + walk.likely_weight * (1 - 2 * likely(places).reshape(unlike.shape))
         path = _cheapest_path(np.cumsum(unlike, axis=0))
         clear = _clearness(unlike, dark, path)
-        curve, miss = _stiff_curve(
+        curve, clear, miss = _stiff_curve(
             curve,
             outward,
             offsets[path],
@@ -313,8 +313,8 @@ def _stiff_curve(
     n_waves: float,
     trust_frac: float,
     last: bool,
-) -> tuple[Array, float]:
-    """(N, 2) closed curve near the clear points, and the usual miss of a clear one across it [px].
+) -> tuple[Array, Array, float]:
+    """(N, 2) closed curve near the clear points, (N,) how far each speaks for it, their usual miss [px].
 
     A Fourier curve of ``MOST_WAVES`` waves whose change of curvature is penalised, so that stretches which
     were not seen follow on smoothly from those that were. Least squares with robust weights.
@@ -335,7 +335,7 @@ def _stiff_curve(
     weight = clear + 1e-4
     miss = 1.0
     good = clear > 0.3
-    fit = target
+    fit, robust = target, np.ones(n)
     for _ in range(5):
         solved = np.linalg.solve(
             (across * weight[:, None]).T @ across + slide, across.T @ (weight * wanted) + stay
@@ -350,4 +350,4 @@ def _stiff_curve(
             np.clip(1 - (left / reach) ** 2, 0.0, 1.0) ** 2 if last else np.minimum(1.0, reach / (far + 1e-9))
         )
         weight = (clear + 1e-4) * robust + 1e-5
-    return fit, max(miss, 0.3)
+    return fit, clear * robust, max(miss, 0.3)

@@ -20,18 +20,24 @@ from facemark.errors import FaceError
 from facemark.inputs import Club, Hand, Photo, Setup
 from facemark.see.camera import Array, FaceFrame
 from facemark.see.contour import area_px2, centroid, even
+from facemark.see.face_net import FaceGuess
 from facemark.see.level import find_level
 from facemark.see.outline import Outline
 from facemark.see.rectify import rectify
 from facemark.see.scale import Scale
 from facemark.see.toe import find_toe, long_axis
 
-GUESS_SURE_FRAC = 0.5  # the learned finder's toe side is taken from here on
-GUESS_TURN_ERR_DEG = 3.0  # of the learned finder's own direction; assumed
-AXIS_TURN_ERR_DEG = 5.0  # of the outline's long axis against level: irons lean, woods hardly. Assumed
+GUESS_SURE_FRAC = 0.85  # from here on the learned finder's toe side is taken without asking the shaft
+GUESS_LIKELY_FRAC = 0.6  # from here on where nothing else is known
+GUESS_SQUARE = 0.35  # cosine between its toe and up directions; photos on their side confuse it
+GUESS_TURN_ERR_DEG = 4.0  # of the learned finder's own direction; assumed
+AXIS_TURN_ERR_DEG = 7.0  # of the outline's long axis against level: irons lean, woods hardly. Assumed
 RUN_MM = 8.0  # along the edge, errors of its place stay alike over about this length; assumed
 HIDDEN_EDGE_ERR_MM = 1.5  # where the edge was not seen; assumed
-CREASE_ERR_MM = 0.3  # the crease between face and crown or sole is a rounded thing; assumed
+HIDDEN_RUN_MM = 25.0
+# The crease around the face is rounded, and what counts as its edge differs along crown and sole more than at
+# toe and heel. Set so that drawn photos' centres lie within their errors.
+SIDE_CREASE_ERR_MM, END_CREASE_ERR_MM = 0.7, 0.35
 CENTRE_ROUNDS = 6
 
 
@@ -128,18 +134,18 @@ def find_face(photo: Photo, scale: Scale, outline: Outline, setup: Setup) -> Fac
 
 
 def _lie_of(photo: Photo, outline: Outline, told: Hand | None, *, mirrored: bool) -> _Lie:
-    """Toe and up in the picture: from the learned finder, else the shaft's edges, else the told hand."""
+    """Toe and up in the picture: from the learned finder if it is sure, the shaft's edges, the told hand."""
     guess = outline.guess
-    if guess is not None and guess.toe_sure_frac >= GUESS_SURE_FRAC:
-        return _Lie(
-            toe_px=guess.toe_px, up_px=guess.up_px, toe_from=ToeFrom.HOSEL, turn_err_deg=GUESS_TURN_ERR_DEG
-        )
+    if guess is not None and _sure(guess):
+        return _guessed(guess, ToeFrom.HOSEL)
     side = find_toe(photo.pixels, outline.outline_px)
     if side is not None:
         return _Lie(
             toe_px=side.toe_px, up_px=side.up_px, toe_from=ToeFrom.HOSEL, turn_err_deg=AXIS_TURN_ERR_DEG
         )
     if told is None:
+        if guess is not None and guess.toe_sure_frac >= GUESS_LIKELY_FRAC:
+            return _guessed(guess, ToeFrom.HOSEL)
         raise FaceError(
             "Expected to see the hosel and some shaft, or to be told the hand; neither is there.",
             remedy="Leave the hosel and some shaft in the picture, or say --right or --left.",
@@ -150,6 +156,15 @@ def _lie_of(photo: Photo, outline: Outline, told: Hand | None, *, mirrored: bool
     toe_left = (told is Hand.RIGHT) != mirrored
     toe = axis if (axis[0] < 0) == toe_left else -axis
     return _Lie(toe_px=toe, up_px=up, toe_from=ToeFrom.TOLD, turn_err_deg=AXIS_TURN_ERR_DEG)
+
+
+def _sure(guess: FaceGuess) -> bool:
+    """All pixels agree on the toe's side, and toe and up are square to each other as they must be."""
+    return guess.toe_sure_frac >= GUESS_SURE_FRAC and abs(float(guess.toe_px @ guess.up_px)) < GUESS_SQUARE
+
+
+def _guessed(guess: FaceGuess, toe_from: ToeFrom) -> _Lie:
+    return _Lie(toe_px=guess.toe_px, up_px=guess.up_px, toe_from=toe_from, turn_err_deg=GUESS_TURN_ERR_DEG)
 
 
 def _hands(lie: _Lie, told: Hand | None, doubts: list[Caveat], *, mirrored: bool) -> tuple[Hand, Hand | None]:
@@ -203,7 +218,9 @@ def _levelled(
     photo: Photo, frame: FaceFrame, outline_px: Array, turn_err_deg: float
 ) -> tuple[FaceFrame, float, bool]:
     """The frame turned in its plane until the score lines are level; turn error; whether lines were seen."""
-    level = find_level(rectify(photo.pixels, frame, frame.mm_from_px(outline_px)))
+    level = find_level(
+        rectify(photo.pixels, frame, frame.mm_from_px(outline_px)), expected_err_deg=turn_err_deg
+    )
     if not level.seen:
         return frame, turn_err_deg, False
     turn = math.radians(level.turn_deg)
@@ -224,19 +241,18 @@ def _centre_errs(outline: Outline, outline_mm: Array, mm_per_px: float) -> tuple
     """(toe, high) standard error of the area centroid.
 
     Moving the edge outward by d(s) moves the centroid by the integral of d (r - c) ds / area. Errors of d are
-    taken as independent from one run of ``RUN_MM`` to the next, larger where the edge was not seen, plus a
-    crease doubt that is common to the upper half and, separately, to the lower half.
+    taken as alike over a run of the edge and independent from one run to the next, large and in long runs
+    where the edge was not seen; and a crease doubt is common to each side of the face.
     """
     curve = even(outline_mm, 180)
     area = abs(area_px2(curve))
     step_mm = float(np.hypot(*(np.roll(curve, -1, axis=0) - curve).T).mean())
-    seen_mm = math.hypot(outline.edge_err_px * mm_per_px, CREASE_ERR_MM)
-    variance = (1 - outline.hidden_frac) * seen_mm**2 + outline.hidden_frac * HIDDEN_EDGE_ERR_MM**2
     away = curve - centroid(curve)
-    random = np.sqrt(variance * RUN_MM * step_mm * (away**2).sum(axis=0)) / area
-    upper = away[:, 1] > 0
-    common = [
-        CREASE_ERR_MM * step_mm * math.hypot(away[upper, k].sum(), away[~upper, k].sum()) / area
-        for k in (0, 1)
-    ]
-    return math.hypot(float(random[0]), common[0]), math.hypot(float(random[1]), common[1])
+    seen = (1 - outline.hidden_frac) * (outline.edge_err_px * mm_per_px) ** 2 * RUN_MM
+    hidden = outline.hidden_frac * HIDDEN_EDGE_ERR_MM**2 * HIDDEN_RUN_MM
+    random = (seen + hidden) * step_mm * (away**2).sum(axis=0) / area**2
+    errs = []
+    for k, crease_mm in enumerate((END_CREASE_ERR_MM, SIDE_CREASE_ERR_MM)):
+        one_side = away[away[:, k] > 0, k].sum() * step_mm * crease_mm / area
+        errs.append(math.sqrt(float(random[k]) + 2 * float(one_side) ** 2))
+    return errs[0], errs[1]

@@ -19,15 +19,16 @@ from numpy.typing import NDArray
 from facemark.see.contour import eroded
 from facemark.see.rectify import FaceMap
 
-PIECE_MM = 12.0  # score lines beside the middle are 20 mm and longer
+PIECE_MM = 14.0  # score lines beside the middle are 20 mm and longer
 THIN_MM = 1.1  # a line with its shadow is narrower
 GRAIN_MM = 0.25
 EDGE_MM = 2.5  # the face's own edge is also a long thin thing: keep away from it
-REACH_DEG = 16.0
+REACH_ERRS, PRIOR_ERRS = 4.5, 1.5  # looked for this far, believed this far, in expected errors
 COARSE_DEG, FINE_DEG = 2.0, 0.5
 CLIP_LOG = 0.12  # no single streak may outvote the others
-LEAST_RISE = 1.35  # peak against the median of all angles; below, no lines were seen. Assumed
-BEST_ERR_DEG, WORST_ERR_DEG = 0.4, 1.5
+LEAST_BELIEF = 0.2  # (rise - 1) times the prior. Assumed
+LEAST_RISE = 1.25  # peak against the median of all angles; below, no lines were seen. Assumed
+BEST_ERR_DEG, WORST_ERR_DEG = 0.3, 1.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,39 +44,40 @@ class Level:
         return self.rise >= LEAST_RISE
 
 
-def find_level(face_map: FaceMap, *, reach_deg: float = REACH_DEG) -> Level:
+def find_level(face_map: FaceMap, *, expected_err_deg: float) -> Level:
     """Direction of the score lines on a face seen straight on.
 
     Parameters
     ----------
     face_map : FaceMap
         Toe to the right, crown up, roughly.
-    reach_deg : float
-        How far from the map's rows to look.
+    expected_err_deg : float
+        How well the map's rows are known to be level (one standard error); lines far beyond are not believed,
+        because rows of dimple prints and smears are straight too.
 
     Returns
     -------
     Level
     """
     detail = _detail(face_map)
+    reach_deg = REACH_ERRS * expected_err_deg
     angles = np.arange(-reach_deg, reach_deg + 0.5 * COARSE_DEG, COARSE_DEG)
     energy = np.array([_streaks(detail, float(angle), face_map.px_per_mm) for angle in angles])
-    near = angles[int(energy.argmax())] + np.arange(-COARSE_DEG, COARSE_DEG + 0.1, FINE_DEG)
+    usual = max(float(np.median(energy)), 1e-12)
+    peaks = 1 + np.flatnonzero((energy[1:-1] >= energy[:-2]) & (energy[1:-1] >= energy[2:]))
+    prior = np.exp(-0.5 * (angles / (PRIOR_ERRS * expected_err_deg)) ** 2)
+    believed = np.maximum(energy / usual - 1.0, 0.0) * prior
+    if not len(peaks) or believed[peaks].max() < LEAST_BELIEF:
+        return Level(turn_deg=0.0, turn_err_deg=expected_err_deg, rise=0.0)
+    top = int(peaks[believed[peaks].argmax()])
+    near = angles[top] + np.arange(-COARSE_DEG, COARSE_DEG + 0.1, FINE_DEG)
     fine = np.array([_streaks(detail, float(angle), face_map.px_per_mm) for angle in near])
-    best = float(near[int(fine.argmax())])
-    k = int(fine.argmax())
-    if 0 < k < len(fine) - 1:
-        bend = fine[k - 1] - 2 * fine[k] + fine[k + 1]
-        if bend < 0:
-            best += FINE_DEG * 0.5 * float((fine[k - 1] - fine[k + 1]) / bend)
-    rise = float(fine.max() / max(float(np.median(energy)), 1e-12))
+    k = min(max(int(fine.argmax()), 1), len(fine) - 2)
+    bend = fine[k - 1] - 2 * fine[k] + fine[k + 1]
+    best = float(near[k]) + (FINE_DEG * 0.5 * float((fine[k - 1] - fine[k + 1]) / bend) if bend < 0 else 0.0)
+    rise = float(fine.max() / usual)
     sure = min(1.0, max(0.0, (rise - LEAST_RISE) / 1.5))
-    at_end = abs(best) > reach_deg - 0.5
-    return Level(
-        turn_deg=best,
-        turn_err_deg=WORST_ERR_DEG + (BEST_ERR_DEG - WORST_ERR_DEG) * sure,
-        rise=0.0 if at_end else rise,
-    )
+    return Level(turn_deg=best, turn_err_deg=WORST_ERR_DEG + (BEST_ERR_DEG - WORST_ERR_DEG) * sure, rise=rise)
 
 
 def _detail(face_map: FaceMap) -> NDArray[np.float32]:
