@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 
 STEP_S = 0.2  # carry within 2e-6 of a tight adaptive integration (tests/explain/test_flight.py)
 _LONGEST_S = 20.0  # no golf ball stays up longer; a ball that does has met an absurd wind
-_CHUNK = 2048  # balls per block: the working arrays stay in the cache
+_CHUNK = 4096  # balls per block: the working arrays stay in the cache
 _AREA_M2 = np.pi * c.BALL_RADIUS_M.value**2
 _SLOWEST_MPS = 1e-6  # keeps the divisions finite
 

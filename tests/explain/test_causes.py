@@ -166,11 +166,11 @@ def test_a_crosswind_that_was_noted_is_not_blamed_on_the_path() -> None:
 
 
 def test_stated_ranges_hold() -> None:
-    # 40 golfers only, so wide limits; tests/bench/physics.py counts 500.
-    shares = coverage(list(golfers(40, seed=11, n_draws=200)))
+    # 25 golfers only, so wide limits; tests/bench/physics.py counts 500.
+    shares = coverage(list(golfers(25, seed=11, n_draws=200)))
     for in80, in95 in shares.values():
-        assert 0.65 <= in80 <= 0.93
-        assert in95 >= 0.86
+        assert 0.55 <= in80 <= 0.97
+        assert in95 >= 0.83
 
 
 def test_fewer_notes_than_marks_widen_the_strike() -> None:
