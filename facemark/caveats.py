@@ -143,7 +143,7 @@ MARK_AT_EDGE = _text(
     "mark_at_edge",
     "A mark is cut off by the edge of the face.",
     "Its centre is guessed from the part that shows.",
-    "Nothing to do; trust this mark less.",
+    "Trust this mark less.",
 )
 COUNT_DIFFERS = _text(
     "count_differs",

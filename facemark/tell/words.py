@@ -107,7 +107,9 @@ def pattern_line(record: dict[str, Any]) -> str:
     pattern = record["pattern"]
     words = f"Pattern: {HEADLINES.get(pattern['headline'], pattern['headline'])}"
     more = pattern["balls_needed"]
-    if more and more <= SESSION_BALLS:
+    if more and pattern["label"] == "too few":
+        words += f"; at least {plural(more, 'more ball')} before one can be named"
+    elif more and more <= SESSION_BALLS:
         words += f"; about {plural(more, 'more ball')} would settle it"
     elif more:
         words += "; more balls than one session would be needed to settle it"
