@@ -11,9 +11,19 @@ PACKAGE = Path(__file__).parent.parent / "facemark"
 GROUND = {"inputs", "clubs", "strike", "caveats", "errors", "sources", "sheet", "version"}
 # Calibration reads faces the way users' photos are read; everything else in learn/ only draws and trains.
 READS_AS_USERS_DO = {"calibrate_marks.py", "true_map.py"}
-UPPER = {"reading", "record"}
 # Things that touch the world; only tell/ may.
-WORLD = {"os", "pathlib", "socket", "urllib", "http", "sqlite3", "sqlalchemy", "time", "subprocess", "tempfile"}
+WORLD = {
+    "os",
+    "pathlib",
+    "socket",
+    "urllib",
+    "http",
+    "sqlite3",
+    "sqlalchemy",
+    "time",
+    "subprocess",
+    "tempfile",
+}
 
 
 def modules() -> list[Path]:

@@ -9,8 +9,9 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "facemark"
 UNITS = (
-    "_px _px2 _mm _mm2 _m _deg _rpm _mps _kg _kgm2 _mm_per_px _px_per_mm _frac _35mm _hpa _degc _kgm3 _rad _s _ratio"
-).split()
+    *("_px", "_px2", "_mm", "_mm2", "_m", "_deg", "_rpm", "_mps", "_kg", "_kgm2", "_mm_per_px", "_px_per_mm"),
+    *("_frac", "_ratio", "_35mm", "_hpa", "_degc", "_kgm3", "_rad", "_s"),
+)
 # Counts of balls may be fractions when they are estimates.
 PREFIXES = ("n_",)
 

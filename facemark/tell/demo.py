@@ -95,7 +95,9 @@ def beside_truth(record: dict[str, Any], truth: dict[str, Any]) -> list[str]:
         place = left.pop(nearest)
         off = f"{math.dist(place, at):.1f} mm away (±{err_mm[nearest]:.1f} mm)"
         lines.append(f"  {nearest}  {drawn_at} read at {place_words(*place):<24s} {off}")
-    lines += [f"  {letter}  nothing drawn at  read at {place_words(*place)}" for letter, place in left.items()]
+    lines += [
+        f"  {letter}  nothing drawn at  read at {place_words(*place)}" for letter, place in left.items()
+    ]
     toe_mm, high_mm = truth["sweet_spot_mm"]
     lines.append(f"  Its sweet spot lies {place_words(toe_mm, high_mm)}; the reading assumed the middle.")
     return lines

@@ -157,7 +157,7 @@ def _story(blocks: Sequence[Block], width_mm: float) -> list[Any]:
             "Can show",
             f"a spread {ratio:.1f} times as large, in 4 of 5 tests if it is real; less may hide.",
         ),
-        ("Each block", "spray, hit, photograph, wipe. Tick every ball; cross out the number of one thrown out."),
+        ("Each block", "spray, hit, photograph, wipe. Tick every ball; cross out one thrown out."),
         ("Thrown out", RULE),
         ("Wander", DRIFT),
         ("Same", SAME),

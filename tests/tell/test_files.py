@@ -152,9 +152,14 @@ def test_broken_files_are_refused_with_a_remedy(tmp_path: Path, name: str, says:
 def test_a_failed_write_leaves_the_old_file(tmp_path: Path) -> None:
     target = tmp_path / "report.txt"
     write_text(target, "old")
-    with pytest.raises(RuntimeError), written_whole(target) as temporary:
-        temporary.write_text("half", encoding="utf-8")
-        raise RuntimeError
+
+    def fail_half_way() -> None:
+        with written_whole(target) as temporary:
+            temporary.write_text("half", encoding="utf-8")
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        fail_half_way()
     assert target.read_text(encoding="utf-8") == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["report.txt"]
 
