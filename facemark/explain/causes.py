@@ -125,6 +125,7 @@ def separate_causes(
     setup : Setup
     rng : numpy.random.Generator
     n_draws : int
+        Fewer than about 1000 make the ranges too narrow: most draws count little against good notes.
     conditions : Conditions or None
         With the wind that was noted.
     wind_noted : bool

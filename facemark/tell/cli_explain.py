@@ -40,6 +40,9 @@ WindHelp = Annotated[float | None, typer.Option(help="Wind from behind; from ahe
 WindRight = Annotated[float | None, typer.Option(help="Wind toward the right; toward the left: minus.")]
 LandingUp = Annotated[float, typer.Option(help="Height of the landing place above the tee, in metres.")]
 Draws = Annotated[int, typer.Option(min=100, max=100_000, help="How many heads to draw for the ranges.")]
+CauseDraws = Annotated[
+    int, typer.Option(min=1000, max=100_000, help="How many heads to draw for the ranges.")
+]
 Lengths = Annotated[str | None, typer.Option(help="Metres or yards on the range: m or yd.")]
 Picture = Annotated[
     Path | None, typer.Option(help="Draw the flight from above and the face: .png, .svg, .pdf.")
@@ -164,7 +167,7 @@ def separate(
     wind_help: WindHelp = None,
     wind_right: WindRight = None,
     landing_up: LandingUp = 0.0,
-    draws: Draws = 4000,
+    draws: CauseDraws = 4000,
     lengths: Lengths = None,
     as_json: AsJson = False,
 ) -> None:

@@ -16,6 +16,7 @@ from facemark.tell.cli_explain import register
 APP = typer.Typer()
 register(APP)
 FEW = ["--draws", "200"]
+SOME = ["--draws", "1000"]
 
 
 @pytest.fixture(autouse=True)
@@ -121,7 +122,7 @@ def test_bend_draws_a_picture(ending: str, tmp_path: Path) -> None:
 def test_separate_in_the_order_of_a_coach() -> None:
     said = run(
         "separate", "--toe", "12", "--strike-err", "1", "--speed", "42", "--calm",
-        "--shot", "2.7 right; 7 m left", "--shot", "3 right; 6 m left", *FEW,
+        "--shot", "2.7 right; 7 m left", "--shot", "3 right; 6 m left", *SOME,
     )  # fmt: skip
     assert "Verdict: the strike alone explains it." in said
     assert said.index("1 Strike") < said.index("2 Face") < said.index("3 Path")
@@ -129,15 +130,17 @@ def test_separate_in_the_order_of_a_coach() -> None:
 
 
 def test_separate_for_machines() -> None:
-    found = record("separate", "--toe", "0", "--start", "6 left", "--curve", "none", "--left", "--calm", *FEW)
+    found = record(
+        "separate", "--toe", "0", "--start", "6 left", "--curve", "none", "--left", "--calm", *SOME
+    )
     assert found["verdict"] in {"face", "face and path"}
     assert found["face_open_deg"]["median"] > 2.0  # a left-hander's push
     assert found["face_err_deg"] < found["face_err_without_deg"]
 
 
 def test_separate_without_notes_or_strike_cannot_tell() -> None:
-    assert record("separate", "--toe", "12", *FEW)["verdict"] == "cannot tell"
-    assert record("separate", "--start", "left", "--curve", "right", *FEW)["verdict"] == "cannot tell"
+    assert record("separate", "--toe", "12", *SOME)["verdict"] == "cannot tell"
+    assert record("separate", "--start", "left", "--curve", "right", *SOME)["verdict"] == "cannot tell"
 
 
 @pytest.mark.parametrize(
