@@ -61,8 +61,10 @@ def comparison_lines(comparison: Comparison) -> list[str]:
     lines += [_club_line(club) for club in comparison.clubs]
     for pair in comparison.pairs:
         lines += _pair_lines(pair)
-    if comparison.verdict is Verdict.DIFFERENT and comparison.n_more_each:
-        lines.append(f"For the rest{_more_each(comparison)[1:]}.")
+    open_pairs = [pair.n_more_for_quarter for pair in comparison.pairs if pair.tighter is None]
+    if comparison.verdict is Verdict.DIFFERENT and open_pairs and None not in open_pairs:
+        more = plural(max(need or 0 for need in open_pairs), "more ball")
+        lines.append(f"Where no spread differs, about {more} each would show one larger by a quarter.")
     return lines + doubt_lines(comparison.caveats)
 
 

@@ -195,3 +195,24 @@ def test_sheet_runs_over_pages_and_is_the_same_twice(tmp_path: Path) -> None:
     assert (tmp_path / "1.pdf").read_bytes().count(b"/Type /Page\n") >= 3
     with pytest.raises(SetupError, match="paper"):
         write_plan_pdf(tmp_path / "x.pdf", blocks, paper="a5")
+
+
+def test_the_explanation_states_the_limits_in_use() -> None:
+    from facemark.explain.thresholds import thresholds_for
+    from facemark.inputs import ClubKind
+
+    page = Path(__file__).parents[2] / "docs" / "explanation" / "what-ten-balls-can-tell.md"
+    text = page.read_text(encoding="utf-8")
+    wood, iron = thresholds_for(ClubKind.DRIVER), thresholds_for(ClubKind.IRON)
+    for name, first, second in (
+        ("worth a side word", "worth_toe_mm", "worth_high_mm"),
+        ("harmless", "harmless_toe_mm", "harmless_high_mm"),
+    ):
+        cells = [f"{getattr(k, first):g} / {getattr(k, second):g} mm" for k in (wood, iron)]
+        assert f"| {name}, toe-heel / high-low | {cells[0]} | {cells[1]} |" in text
+    for name, field in (
+        ("spread called scattered", "spread_limit_mm"),
+        ("two groups at least apart", "apart_mm"),
+        ("zone that is counted", "zone_mm"),
+    ):
+        assert f"| {name} | {getattr(wood, field):g} mm | {getattr(iron, field):g} mm |" in text
