@@ -27,6 +27,7 @@ REACH_ERRS, PRIOR_ERRS = 4.5, 1.5  # looked for this far, believed this far, in 
 COARSE_DEG, FINE_DEG = 2.0, 0.5
 CLIP_LOG = 0.12  # no single streak may outvote the others
 LEAST_BELIEF = 0.2  # (rise - 1) times the prior. Assumed
+MOST_RISE = 2.5
 LEAST_RISE = 1.25  # peak against the median of all angles; below, no lines were seen. Assumed
 BEST_ERR_DEG, WORST_ERR_DEG = 0.3, 1.2
 
@@ -66,7 +67,8 @@ def find_level(face_map: FaceMap, *, expected_err_deg: float) -> Level:
     usual = max(float(np.median(energy)), 1e-12)
     peaks = 1 + np.flatnonzero((energy[1:-1] >= energy[:-2]) & (energy[1:-1] >= energy[2:]))
     prior = np.exp(-0.5 * (angles / (PRIOR_ERRS * expected_err_deg)) ** 2)
-    believed = np.maximum(energy / usual - 1.0, 0.0) * prior
+    # However straight they are, far lines must not outvote the prior.
+    believed = np.clip(energy / usual - 1.0, 0.0, MOST_RISE - 1.0) * prior
     if not len(peaks) or believed[peaks].max() < LEAST_BELIEF:
         return Level(turn_deg=0.0, turn_err_deg=expected_err_deg, rise=0.0)
     top = int(peaks[believed[peaks].argmax()])
