@@ -134,7 +134,7 @@ def _centring_line(flight: Flight, units: Units) -> str:
     gain = flight.centring.carry_gain_m
     unit = f" {units.lengths.value}"
     words = _more_less(gain, unit, 0, "more", "less", scale=units.range_length(1.0))
-    return f"Centring this pattern would carry {words}. That is what the model says, not a promise."
+    return f"Carry if this pattern were centred: {words}. That is what the model says, not a promise."
 
 
 def _why(toe_mm: float, kind: ClubKind, hand: Hand) -> list[str]:
