@@ -235,3 +235,9 @@ def test_the_photo_is_never_changed(facemark: Callable[..., Ran], fixtures: Path
     facemark("read", photo, "--tag-mm", 23.9, "--picture", tmp_path / "out.png")
     assert photo.read_bytes() == content
     assert sorted(p.name for p in tmp_path.iterdir()) == ["copy.jpg", "out.png"]
+
+
+def test_a_scale_that_makes_no_club_face(facemark: Callable[..., Ran], fixtures: Path) -> None:
+    # The tags are 23.9 mm; told as 60 mm the face would be 270 mm long.
+    photo = fixtures / "photos" / "driver-tags.jpg"
+    refused(facemark("read", photo, "--tag-mm", 60, "--right"), 3, "mm long", "scale object")

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from facemark.caveats import CLUB_ASSUMED, SWEET_SPOT_ASSUMED, SWEET_SPOT_FROM_MARK, Caveat
 from facemark.clubs import STATED_ERR, TYPICAL
+from facemark.errors import ScaleError
 from facemark.inputs import Club
 from facemark.see.centre_mark import CentreMark
 from facemark.see.face import Face
@@ -18,6 +19,10 @@ from facemark.see.mark import Mark, Marks
 from facemark.see.scale import Scale
 from facemark.strike import SharedError, Strike, StrikeSet, SweetSpotFrom
 
+# Shortest face in use less a tenth, to the longest legal head (127 mm, Equipment Rules Part 2) plus a tenth:
+# a scale wrong by more than that is no doubt but a mistake.
+FACE_LENGTHS_MM = (54.0, 140.0)
+HALF_MARK_MM = 6.0  # a mark's centre may lie this far off the face and still leave a trace on it; assumed
 SURE_WITHIN_MM = 4.0  # a fifth of a mark; the distance within which a mark counts as found
 CENTRE_MARK_ERR_MM = 1.0  # how well a mark is printed at the face centre; assumed
 
@@ -106,6 +111,7 @@ def place_marks(
     -------
     StrikeSet
     """
+    _check_size(marks, face, club)
     spot = sweet_spot_of(club, centre_mark)
     by_mark = spot.found_from is SweetSpotFrom.MARK
     shared = SharedError(
@@ -146,6 +152,28 @@ def place_marks(
         sweet_spot_from=spot.found_from,
         caveats=tuple(caveats),
     )
+
+
+def _check_size(marks: Marks, face: Face, club: Club) -> None:
+    """Refuse a face no club has: then the scale is wrong, and every millimetre with it."""
+    if not FACE_LENGTHS_MM[0] <= face.width_mm <= FACE_LENGTHS_MM[1]:
+        raise ScaleError(
+            f"the face would be {face.width_mm:.0f} mm long; {FACE_LENGTHS_MM[0]:.0f} to"
+            f" {FACE_LENGTHS_MM[1]:.0f} mm is possible",
+            remedy="Check the size told for the scale object, and that it lies in the plane of the face.",
+        )
+    table = TYPICAL[club.kind]
+    most = [
+        0.5 * (table[name].high if name in club.assumed else getattr(club, name)) + HALF_MARK_MM
+        for name in ("face_length_mm", "face_height_mm")
+    ]
+    for mark in marks.marks:
+        if abs(mark.toe_mm) > most[0] or abs(mark.high_mm) > most[1]:
+            raise ScaleError(
+                f"a mark would lie {math.hypot(mark.toe_mm, mark.high_mm):.0f} mm from the face's centre,"
+                f" off any {club.kind.value}'s face",
+                remedy="Check the size told for the scale object, its place, and the kind of club (--kind).",
+            )
 
 
 def _well_placed(mark: Mark, shared: SharedError) -> bool:
