@@ -108,7 +108,8 @@ class _Canvas:
         if not group:
             return
         middle = self.group_middle()
-        region = self.record["pattern"].get("region")
+        pattern = self.record["pattern"]
+        region = pattern["region"]
         turn = np.linspace(0.0, 2 * math.pi, 145)
         if region and region["long_mm"] < LONGEST_REGION_MM:
             tilt = math.radians(region["tilt_deg"])
@@ -116,7 +117,7 @@ class _Canvas:
             toe = across[:, 0] * math.cos(tilt) - across[:, 1] * math.sin(tilt)
             high = across[:, 0] * math.sin(tilt) + across[:, 1] * math.cos(tilt)
             ring = [
-                self.on_face(group["toe_mm"] + t, group["high_mm"] + h)
+                self.on_face(pattern["toe_mm"] + t, pattern["high_mm"] + h)
                 for t, h in zip(toe, high, strict=True)
             ]
             for start in range(0, 144, 6):
