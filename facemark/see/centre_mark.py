@@ -31,10 +31,15 @@ LOOK_MM = 26.0  # the window that is searched for look-alikes
 GRID_PX_PER_MM = 6.0
 GRAIN_MM = 0.15  # blur against the powder's grain
 N_LEVELS = 36  # per channel
-LEAST_CONTRAST = 16.0  # of 255, between design and surroundings
+LEAST_CONTRAST_FRAC = 0.06  # of full scale, between design and surroundings
+ENOUGH_CONTRAST_FRAC = 0.24
 LEAST_FIT_FRAC = 0.88  # overlap (IoU) of the region with the ideal shape
+CROSS_FIT_FRAC = 0.82  # blur fills a cross's corners, and nothing else is shaped like one
 ALIKE_FIT_FRAC = 0.76  # a region this well shaped, of similar size and contrast, is a look-alike
 ALIKE_CONTRAST_FRAC = 0.45
+DIMPLE_MM = 3.2  # a dimple's print is smaller; what could be one is held to stricter rules:
+DIMPLE_FIT_FRAC = 0.62
+DIMPLE_CONTRAST_FRAC = 0.25
 LEAST_SHARP_FRAC = 0.85  # share of the rim with at least half the contrast across it
 RIM_MM = 0.45  # the tone changes within this distance either side of the rim
 MOST_UNEVEN_FRAC = 0.14  # spread of the tone inside, of the contrast
@@ -73,8 +78,10 @@ def find_centre_mark(face_map: FaceMap) -> CentreMark | None:
     if not good:
         return None
     # Of the levels and channels that show it, the clearest; the scatter of the others is its error.
-    best = max(good, key=lambda r: r.fit_frac * min(r.contrast, 60.0))
+    best = max(good, key=_clearness)
     same = [r for r in good if r.overlaps(best)]
+    # The hole of a ring is as good a dot as any.
+    best = max((r for r in same if r.shape == "ring"), key=_clearness, default=best)
     if len(same) < N_STEADY or any(not r.overlaps(best) and r.rivals(best) for r in regions):
         return None
     spread = np.std([[r.toe_mm, r.high_mm] for r in same], axis=0)
@@ -86,6 +93,11 @@ def find_centre_mark(face_map: FaceMap) -> CentreMark | None:
         high_err_mm=math.hypot(floor_mm, float(spread[1])),
         size_mm=best.size_mm,
     )
+
+
+def _clearness(region: _Region) -> float:
+    """Shape counts as much as contrast, and contrast beyond enough no more."""
+    return region.fit_frac * min(region.contrast_frac, ENOUGH_CONTRAST_FRAC)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -100,7 +112,7 @@ class _Window:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Region:
-    """A patch of one tone. ``contrast`` in grey levels, brighter plus, magnitude only in comparisons."""
+    """A patch of one tone. ``contrast_frac``: step of the tone across its rim, of full scale."""
 
     toe_mm: float
     high_mm: float
@@ -108,7 +120,7 @@ class _Region:
     area_mm2: float
     shape: str
     fit_frac: float
-    contrast: float
+    contrast_frac: float
     brighter: bool
     sharp_frac: float
     uneven_frac: float
@@ -118,8 +130,8 @@ class _Region:
         least_mm = SMALLEST_MM if self.shape in ("dot", "ring") else SMALLEST_CORNERED_MM
         return (
             least_mm <= self.size_mm <= DESIGN_MM
-            and self.fit_frac >= LEAST_FIT_FRAC
-            and self.contrast >= LEAST_CONTRAST
+            and self.fit_frac >= (CROSS_FIT_FRAC if self.shape == "cross" else LEAST_FIT_FRAC)
+            and self.contrast_frac >= LEAST_CONTRAST_FRAC
             and self.sharp_frac >= LEAST_SHARP_FRAC
             and self.uneven_frac <= MOST_UNEVEN_FRAC
         )
@@ -131,11 +143,14 @@ class _Region:
 
     def rivals(self, other: _Region) -> bool:
         """Might as well be the mark: like it in size, tone and shape."""
+        dimple = other.size_mm < DIMPLE_MM
+        factor = 3.0 if dimple else 2.0
         return (
             self.brighter == other.brighter
-            and 0.3 < self.area_mm2 / other.area_mm2 < 3.0
-            and self.contrast > ALIKE_CONTRAST_FRAC * other.contrast
-            and self.fit_frac > ALIKE_FIT_FRAC
+            and 1.0 / factor < self.area_mm2 / other.area_mm2 < factor
+            and self.contrast_frac
+            > (DIMPLE_CONTRAST_FRAC if dimple else ALIKE_CONTRAST_FRAC) * other.contrast_frac
+            and self.fit_frac > (DIMPLE_FIT_FRAC if dimple else ALIKE_FIT_FRAC)
         )
 
 
@@ -170,7 +185,7 @@ def _regions(channel: NDArray[np.float32], window: _Window) -> Iterator[_Region]
     if not window.inside.any():
         return
     low, high = np.percentile(channel[window.inside], [0.5, 99.5])
-    if high - low < LEAST_CONTRAST:
+    if high - low < 255 * LEAST_CONTRAST_FRAC:
         return
     least_px, most_px = (np.array([0.8 * SMALLEST_MM, DESIGN_MM]) * GRID_PX_PER_MM).tolist()
     for level in np.linspace(low, high, N_LEVELS + 2)[1:-1]:
@@ -207,8 +222,8 @@ def _describe(
     tone = channel[rows, cols]
     if not window.inside[rows, cols].all():
         return None
-    contrast, sharp_frac, uneven_frac = _rim(patch, tone)
-    if contrast < ALIKE_CONTRAST_FRAC * LEAST_CONTRAST:  # neither a design nor like one
+    contrast_frac, sharp_frac, uneven_frac = _rim(patch, tone)
+    if contrast_frac < DIMPLE_CONTRAST_FRAC * LEAST_CONTRAST_FRAC:  # neither a design nor like one
         return None
     shape, fit_frac = _best_shape(patch)
     ys, xs = np.nonzero(patch)
@@ -220,7 +235,7 @@ def _describe(
         area_mm2=float(patch.sum()) / GRID_PX_PER_MM**2,
         shape=shape,
         fit_frac=fit_frac,
-        contrast=contrast,
+        contrast_frac=contrast_frac,
         brighter=brighter,
         sharp_frac=sharp_frac,
         uneven_frac=uneven_frac,
@@ -243,7 +258,7 @@ def _rim(patch: NDArray[np.uint8], tone: NDArray[np.float32]) -> tuple[float, fl
     side = np.sign(inner - outer)
     # At every place around, the tone a little outside must have fallen to at least half.
     fallen = side * (inner - tone[around]) > 0.5 * contrast
-    return contrast, float(fallen.mean()), float(tone[deep].std()) / contrast
+    return contrast / 255.0, float(fallen.mean()), float(tone[deep].std()) / contrast
 
 
 def _best_shape(patch: NDArray[np.uint8]) -> tuple[str, float]:
