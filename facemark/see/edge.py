@@ -34,36 +34,59 @@ Likely = Callable[[Array], NDArray[np.float32]]  # (K, 2) photo pixels -> (K,) h
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Walk:
-    """How to search: rounds of (reach inward px, reach outward px, waves a turn that the curve may bend).
+class Round:
+    """One look along the border.
 
-    ``trust_frac``: weight of the rough border itself against one clear column, where nothing else is seen.
+    How far inward and outward [px of the shrunk face]; how many waves the curve may bend; how many columns are
+    averaged along the edge (speckle needs company to be seen); whether outliers are dropped.
     """
 
-    rounds: tuple[tuple[int, int, float, float], ...]
+    reach_in_px: int
+    reach_out_px: int
+    n_waves: float
+    along: float
+    strict: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Walk:
+    """How to search.
+
+    ``trust_frac``: weight of the border so far against one clear column, where nothing is seen.
+    ``likely_weight``: of the learned map against the coat's own evidence. ``bulging``: dents are bridged
+    between rounds, because faces bulge outward all round, irons nearly so.
+    """
+
+    rounds: tuple[Round, ...]
     trust_frac: float
     likely_weight: float
-    bulging: bool  # dents are bridged between rounds: faces bulge outward all round, irons nearly so
+    bulging: bool
 
 
 FREE_WALK = Walk(
     rounds=(
-        (46, 34, 6.0, 5.0),
-        (40, 28, 7.0, 5.0),
-        (28, 20, 9.0, 5.0),
-        (18, 14, 10.0, 6.0),
-        (14, 12, 12.0, 9.0),
+        Round(reach_in_px=46, reach_out_px=34, n_waves=6.0, along=5.0, strict=False),
+        Round(reach_in_px=40, reach_out_px=28, n_waves=7.0, along=5.0, strict=False),
+        Round(reach_in_px=28, reach_out_px=20, n_waves=9.0, along=5.0, strict=False),
+        Round(reach_in_px=18, reach_out_px=14, n_waves=10.0, along=6.0, strict=True),
+        Round(reach_in_px=14, reach_out_px=12, n_waves=12.0, along=9.0, strict=True),
     ),
     trust_frac=0.0,
     likely_weight=0.0,
     bulging=True,
 )
 GUIDED_WALK = Walk(
-    rounds=((24, 18, 8.0, 6.0), (16, 14, 10.0, 6.0), (12, 10, 12.0, 6.0)),
+    rounds=(
+        Round(reach_in_px=24, reach_out_px=18, n_waves=8.0, along=6.0, strict=False),
+        Round(reach_in_px=16, reach_out_px=14, n_waves=10.0, along=6.0, strict=True),
+        Round(reach_in_px=12, reach_out_px=10, n_waves=12.0, along=6.0, strict=True),
+    ),
     trust_frac=0.1,
     likely_weight=1.2,
-    bulging=False,
+    bulging=True,
 )
+MOST_REPEATS = 3  # a round is repeated while the edge lies beyond its reach
+MOST_AT_END_FRAC = 0.03
 
 DARK_LOG = 0.16  # a mark is at least 15 % darker than the coat, over 1.7 mm and more
 BEND_COST = 0.5  # of one column against the next, per pixel squared
@@ -122,33 +145,45 @@ def fit_edge(
     crop = _crop_around(pixels, rough_px)
     curve = crop.from_photo(rough_px)
     clear, miss = np.zeros(N_POINTS), 1.0
-    for turn, (reach_in, reach_out, n_waves, along) in enumerate(walk.rounds):
-        offsets = np.arange(-reach_in, reach_out + 1, dtype=float)
-        curve = smooth(even(curve, N_POINTS), 16.0)
-        outward = normals(curve)
-        unlike, dark = _unlike_coat(crop, curve, outward, offsets, along)
-        if likely is not None:
-            places = crop.to_photo((curve[None] + offsets[:, None, None] * outward[None]).reshape(-1, 2))
-            unlike = unlike + walk.likely_weight * (1 - 2 * likely(places).reshape(unlike.shape))
-        path = _cheapest_path(np.cumsum(unlike, axis=0))
-        clear = _clearness(unlike, dark, path)
-        curve, clear, miss = _stiff_curve(
-            curve,
-            outward,
-            offsets[path],
-            clear,
-            n_waves=n_waves,
-            trust_frac=walk.trust_frac,
-            last=turn >= len(walk.rounds) - 2,
-        )
-        if walk.bulging and turn < len(walk.rounds) - 1:
-            # Dents come from marks and grass. The last round is free.
-            curve = cv2.convexHull(curve.astype(np.float32))[:, 0].astype(float)
+    for turn in walk.rounds:
+        for _ in range(MOST_REPEATS):
+            if walk.bulging:
+                # Dents come from marks and grass; only the very last step may leave one.
+                curve = cv2.convexHull(curve.astype(np.float32))[:, 0].astype(float)
+            curve, clear, miss, arrived = _step(crop, curve, turn, walk=walk, likely=likely)
+            if arrived:
+                break
     return Edge(
         curve_px=crop.to_photo(curve),
         clear_frac=clear,
         edge_err_px=float(miss / np.mean(crop.scale)),
     )
+
+
+def _step(
+    crop: _Crop, curve: Array, turn: Round, *, walk: Walk, likely: Likely | None
+) -> tuple[Array, Array, float, bool]:
+    """One look along the border: new curve, how clear, usual miss, and whether the edge was within reach."""
+    offsets = np.arange(-turn.reach_in_px, turn.reach_out_px + 1, dtype=float)
+    curve = smooth(even(curve, N_POINTS), 16.0)
+    outward = normals(curve)
+    unlike, dark = _unlike_coat(crop, curve, outward, offsets, turn.along)
+    if likely is not None:
+        places = crop.to_photo((curve[None] + offsets[:, None, None] * outward[None]).reshape(-1, 2))
+        unlike = unlike + walk.likely_weight * (1 - 2 * likely(places).reshape(unlike.shape))
+    path = _cheapest_path(np.cumsum(unlike, axis=0))
+    at_end = (path <= 1) | (path >= len(offsets) - 2)
+    clear = _clearness(unlike, dark, path, at_end)
+    curve, clear, miss = _stiff_curve(
+        curve,
+        outward,
+        offsets[path],
+        clear,
+        n_waves=turn.n_waves,
+        trust_frac=walk.trust_frac,
+        strict=turn.strict and at_end.mean() <= MOST_AT_END_FRAC,
+    )
+    return curve, clear, miss, bool(at_end.mean() <= MOST_AT_END_FRAC)
 
 
 def _crop_around(pixels: NDArray[np.uint8], rough_px: Array) -> _Crop:
@@ -287,7 +322,9 @@ def _cheapest_path(cost: NDArray[np.float32]) -> NDArray[np.intp]:
     return np.concatenate([path[n : n + n // 2], path[n // 2 : n]])
 
 
-def _clearness(unlike: NDArray[np.float32], dark: NDArray[np.bool_], path: NDArray[np.intp]) -> Array:
+def _clearness(
+    unlike: NDArray[np.float32], dark: NDArray[np.bool_], path: NDArray[np.intp], at_end: NDArray[np.bool_]
+) -> Array:
     """(N,) 0..1: how much the picture changes across the path, 0 where a mark hides it."""
     rows, n = np.arange(unlike.shape[0])[:, None], unlike.shape[1]
     inside = (rows >= path - 5) & (rows < path)
@@ -312,7 +349,7 @@ def _stiff_curve(
     *,
     n_waves: float,
     trust_frac: float,
-    last: bool,
+    strict: bool,
 ) -> tuple[Array, Array, float]:
     """(N, 2) closed curve near the clear points, (N,) how far each speaks for it, their usual miss [px].
 
@@ -347,7 +384,9 @@ def _stiff_curve(
         # Early rounds are far off in places and must follow (Huber); later, outliers go (Tukey).
         far = np.abs(left)
         robust = (
-            np.clip(1 - (left / reach) ** 2, 0.0, 1.0) ** 2 if last else np.minimum(1.0, reach / (far + 1e-9))
+            np.clip(1 - (left / reach) ** 2, 0.0, 1.0) ** 2
+            if strict
+            else np.minimum(1.0, reach / (far + 1e-9))
         )
         weight = (clear + 1e-4) * robust + 1e-5
     return fit, clear * robust, max(miss, 0.3)
