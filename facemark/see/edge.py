@@ -37,14 +37,14 @@ Likely = Callable[[Array], NDArray[np.float32]]  # (K, 2) photo pixels -> (K,) h
 class Round:
     """One look along the border.
 
-    How far inward and outward [px of the shrunk face]; how many waves the curve may bend; how many columns are
-    averaged along the edge (speckle needs company to be seen); whether outliers are dropped.
+    How far inward and outward [px of the shrunk face]; how many waves the curve may bend; how many columns
+    are averaged along it (speckle needs company to be seen); whether outliers are dropped.
     """
 
     reach_in_px: int
     reach_out_px: int
     n_waves: float
-    along: float
+    n_along: float
     strict: bool
 
 
@@ -53,36 +53,36 @@ class Walk:
     """How to search.
 
     ``trust_frac``: weight of the border so far against one clear column, where nothing is seen.
-    ``likely_weight``: of the learned map against the coat's own evidence. ``bulging``: dents are bridged
+    ``likely_frac``: of the learned map against the coat's own evidence. ``bulging``: dents are bridged
     between rounds, because faces bulge outward all round, irons nearly so.
     """
 
     rounds: tuple[Round, ...]
     trust_frac: float
-    likely_weight: float
+    likely_frac: float
     bulging: bool
 
 
 FREE_WALK = Walk(
     rounds=(
-        Round(reach_in_px=46, reach_out_px=34, n_waves=6.0, along=5.0, strict=False),
-        Round(reach_in_px=40, reach_out_px=28, n_waves=7.0, along=5.0, strict=False),
-        Round(reach_in_px=28, reach_out_px=20, n_waves=9.0, along=5.0, strict=False),
-        Round(reach_in_px=18, reach_out_px=14, n_waves=10.0, along=6.0, strict=True),
-        Round(reach_in_px=14, reach_out_px=12, n_waves=12.0, along=9.0, strict=True),
+        Round(reach_in_px=46, reach_out_px=34, n_waves=6.0, n_along=5.0, strict=False),
+        Round(reach_in_px=40, reach_out_px=28, n_waves=7.0, n_along=5.0, strict=False),
+        Round(reach_in_px=28, reach_out_px=20, n_waves=9.0, n_along=5.0, strict=False),
+        Round(reach_in_px=18, reach_out_px=14, n_waves=10.0, n_along=6.0, strict=True),
+        Round(reach_in_px=14, reach_out_px=12, n_waves=12.0, n_along=9.0, strict=True),
     ),
     trust_frac=0.0,
-    likely_weight=0.0,
+    likely_frac=0.0,
     bulging=True,
 )
 GUIDED_WALK = Walk(
     rounds=(
-        Round(reach_in_px=24, reach_out_px=18, n_waves=8.0, along=6.0, strict=False),
-        Round(reach_in_px=16, reach_out_px=14, n_waves=10.0, along=6.0, strict=True),
-        Round(reach_in_px=12, reach_out_px=10, n_waves=12.0, along=6.0, strict=True),
+        Round(reach_in_px=24, reach_out_px=18, n_waves=8.0, n_along=6.0, strict=False),
+        Round(reach_in_px=16, reach_out_px=14, n_waves=10.0, n_along=6.0, strict=True),
+        Round(reach_in_px=12, reach_out_px=10, n_waves=12.0, n_along=6.0, strict=True),
     ),
     trust_frac=0.1,
-    likely_weight=1.2,
+    likely_frac=1.2,
     bulging=True,
 )
 MOST_REPEATS = 3  # a round is repeated while the edge lies beyond its reach
@@ -167,10 +167,10 @@ def _step(
     offsets = np.arange(-turn.reach_in_px, turn.reach_out_px + 1, dtype=float)
     curve = smooth(even(curve, N_POINTS), 16.0)
     outward = normals(curve)
-    unlike, dark = _unlike_coat(crop, curve, outward, offsets, turn.along)
+    unlike, dark = _unlike_coat(crop, curve, outward, offsets, turn.n_along)
     if likely is not None:
         places = crop.to_photo((curve[None] + offsets[:, None, None] * outward[None]).reshape(-1, 2))
-        unlike = unlike + walk.likely_weight * (1 - 2 * likely(places).reshape(unlike.shape))
+        unlike = unlike + walk.likely_frac * (1 - 2 * likely(places).reshape(unlike.shape))
     path = _cheapest_path(np.cumsum(unlike, axis=0))
     at_end = (path <= 1) | (path >= len(offsets) - 2)
     clear = _clearness(unlike, dark, path, at_end)
@@ -206,7 +206,7 @@ def _crop_around(pixels: NDArray[np.uint8], rough_px: Array) -> _Crop:
 
 
 def _unlike_coat(
-    crop: _Crop, curve: Array, outward: Array, offsets: Array, along: float
+    crop: _Crop, curve: Array, outward: Array, offsets: Array, n_along: float
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     """(M, N) how unlike the face's coat each place is (below 0: like it), and where a dark mark hides it."""
     shade, dark_map = _coat(crop, curve)
@@ -227,9 +227,9 @@ def _unlike_coat(
     local = (total + 2.0 * everywhere) / (weight[:, None] + 2.0) - everywhere
     strip = strip - everywhere - np.clip(local, -MOST_LOCAL_LOG, MOST_LOCAL_LOG)
     numbers = np.dstack([strip[..., 0], np.abs(strip[..., 0]), strip[..., 1], strip[..., 2]])
-    share = blur_around(seen, along)
+    share = blur_around(seen, n_along)
     numbers = np.dstack(
-        [blur_around(numbers[..., k] * seen, along) / np.maximum(share, 0.05) for k in range(4)]
+        [blur_around(numbers[..., k] * seen, n_along) / np.maximum(share, 0.05) for k in range(4)]
     )
     known = share[inner] > 0.6
     if known.sum() < 50:

@@ -34,15 +34,15 @@ BEST_ERR_DEG, WORST_ERR_DEG = 0.3, 1.2
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Level:
-    """``turn_deg``: how much the score lines rise toward the toe in the map; ``rise``: peak over median."""
+    """``turn_deg``: how much the score lines rise to the toe in the map; ``rise_frac``: peak over median."""
 
     turn_deg: float
     turn_err_deg: float
-    rise: float
+    rise_frac: float
 
     @property
     def seen(self) -> bool:
-        return self.rise >= LEAST_RISE
+        return self.rise_frac >= LEAST_RISE
 
 
 def find_level(face_map: FaceMap, *, expected_err_deg: float) -> Level:
@@ -70,16 +70,18 @@ def find_level(face_map: FaceMap, *, expected_err_deg: float) -> Level:
     # However straight they are, far lines must not outvote the prior.
     believed = np.clip(energy / usual - 1.0, 0.0, MOST_RISE - 1.0) * prior
     if not len(peaks) or believed[peaks].max() < LEAST_BELIEF:
-        return Level(turn_deg=0.0, turn_err_deg=expected_err_deg, rise=0.0)
+        return Level(turn_deg=0.0, turn_err_deg=expected_err_deg, rise_frac=0.0)
     top = int(peaks[believed[peaks].argmax()])
     near = angles[top] + np.arange(-COARSE_DEG, COARSE_DEG + 0.1, FINE_DEG)
     fine = np.array([_streaks(detail, float(angle), face_map.px_per_mm) for angle in near])
     k = min(max(int(fine.argmax()), 1), len(fine) - 2)
     bend = fine[k - 1] - 2 * fine[k] + fine[k + 1]
     best = float(near[k]) + (FINE_DEG * 0.5 * float((fine[k - 1] - fine[k + 1]) / bend) if bend < 0 else 0.0)
-    rise = float(fine.max() / usual)
-    sure = min(1.0, max(0.0, (rise - LEAST_RISE) / 1.5))
-    return Level(turn_deg=best, turn_err_deg=WORST_ERR_DEG + (BEST_ERR_DEG - WORST_ERR_DEG) * sure, rise=rise)
+    rise_frac = float(fine.max() / usual)
+    sure = min(1.0, max(0.0, (rise_frac - LEAST_RISE) / 1.5))
+    return Level(
+        turn_deg=best, turn_err_deg=WORST_ERR_DEG + (BEST_ERR_DEG - WORST_ERR_DEG) * sure, rise_frac=rise_frac
+    )
 
 
 def _detail(face_map: FaceMap) -> NDArray[np.float32]:

@@ -33,7 +33,7 @@ class ToeSide:
 
     toe_px: Array
     up_px: Array
-    lead: float  # of the best way over its rivals, in face lengths of edge
+    lead_frac: float  # of the best way over its rivals, in face lengths of edge
 
 
 def find_toe(pixels: NDArray[np.uint8], outline_px: Array) -> ToeSide | None:
@@ -58,10 +58,10 @@ def find_toe(pixels: NDArray[np.uint8], outline_px: Array) -> ToeSide | None:
     votes = [(_vote(segments, middle + 0.5 * length * heel, heel, up, length), heel, up) for heel, up in ways]
     votes.sort(key=lambda vote: -vote[0])
     best, second = votes[0], votes[1]
-    lead = best[0] - RIVAL_FACTOR * second[0]
-    if lead < LEAST_LEAD:
+    lead_frac = best[0] - RIVAL_FACTOR * second[0]
+    if lead_frac < LEAST_LEAD:
         return None
-    return ToeSide(toe_px=-best[1], up_px=best[2], lead=lead)
+    return ToeSide(toe_px=-best[1], up_px=best[2], lead_frac=lead_frac)
 
 
 def long_axis(curve: Array) -> tuple[Array, Array, float]:
