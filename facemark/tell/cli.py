@@ -155,6 +155,41 @@ def demo(
 
 
 @app.command()
+def check(
+    photo: Annotated[Path, typer.Argument(help="A photo of the face (JPEG, PNG, WebP, HEIC).")],
+    scale: Annotated[
+        ReferenceKind, typer.Option(help="The thing of known size in the photo; auto looks for each in turn.")
+    ] = ReferenceKind.AUTO,
+    tag_mm: Annotated[float | None, typer.Option(help="Side of the tags in the photo, by ruler.")] = None,
+    face_mm: Annotated[float | None, typer.Option(help="Length of the face from heel to toe.")] = None,
+    kind: Annotated[ClubKind | None, typer.Option(help="Kind of club; otherwise a driver.")] = None,
+    left: Annotated[bool | None, typer.Option("--left/--right", help="The player's hand.")] = None,
+) -> None:
+    """Say whether a photo is good enough, and what to do if not; exit code 3 if it cannot be measured."""
+    from facemark.tell.ask import setup_from_options
+    from facemark.tell.check import check_lines, look_over, usable
+    from facemark.tell.files import load
+
+    setup = setup_from_options(
+        balls=None,
+        scale=scale,
+        tag_mm=tag_mm,
+        face_mm=face_mm,
+        line_mm=None,
+        spacer_mm=0.0,
+        left=left,
+        club=None,
+        kind=kind,
+        speed=None,
+        speed_unit="mps",
+    )
+    found = look_over(load(photo), setup)
+    typer.echo("\n".join(check_lines(photo.name, found)))
+    if not usable(found):
+        raise typer.Exit(3)
+
+
+@app.command()
 def doctor() -> None:
     """Show versions, settings and where files go."""
     from facemark.tell.doctor import doctor_lines
