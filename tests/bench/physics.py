@@ -18,6 +18,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 
 from facemark.clubs import typical_club
+from facemark.explain import constants as c
 from facemark.explain.air import STANDARD_AIR
 from facemark.explain.causes import Verdict, separate_causes
 from facemark.explain.heads import plain_head
@@ -132,8 +133,8 @@ def promises(count: int) -> None:
     print(f"{count} made-up golfers (driver, by eye, 1 to 10 balls): true value inside the stated range")
     for name, (in80, in95) in coverage(found).items():
         print(f"  {name:22s} 80 %: {100 * in80:.1f}   95 %: {100 * in95:.1f}")
-    gain = [c.face_err_deg / c.face_err_without_deg for _, c in found]
-    path = [c.path_err_deg / c.path_err_without_deg for _, c in found]
+    gain = [one.face_err_deg / one.face_err_without_deg for _, one in found]
+    path = [one.path_err_deg / one.path_err_without_deg for _, one in found]
     print(
         "  doubt with the strike seen, against without: "
         f"face {np.median(gain):.2f}, path {np.median(path):.2f}"
@@ -153,6 +154,15 @@ def promises(count: int) -> None:
         if only is Verdict.STRIKE:
             blamed = sum(counts[v] for v in (Verdict.FACE, Verdict.PATH, Verdict.BOTH))
             print(f"    false blame: {100 * blamed / len(told):.1f} % of {len(told)}")
+        cleared = sum(
+            causes.verdict is Verdict.STRIKE
+            and (abs(g.face_open_deg) > c.FACE_SMALL_DEG or abs(g.path_out_deg) > c.PATH_SMALL_DEG)
+            for g, causes in told
+        )
+        print(
+            "    called the strike alone, though face was off by more than "
+            f"{c.FACE_SMALL_DEG:g} deg or path by more than {c.PATH_SMALL_DEG:g}: {100 * cleared / len(told):.1f} %"
+        )
         wrong = _wrongly_blamed(truth, counts)
         print(f"    a thing blamed that was not off: {100 * wrong / len(told):.1f} %")
 
