@@ -159,10 +159,8 @@ def promises(count: int) -> None:
             and (abs(g.face_open_deg) > c.FACE_SMALL_DEG or abs(g.path_out_deg) > c.PATH_SMALL_DEG)
             for g, causes in told
         )
-        print(
-            "    called the strike alone, though face was off by more than "
-            f"{c.FACE_SMALL_DEG:g} deg or path by more than {c.PATH_SMALL_DEG:g}: {100 * cleared / len(told):.1f} %"
-        )
+        limits = f"{c.FACE_SMALL_DEG:g} deg of face or {c.PATH_SMALL_DEG:g} deg of path"
+        print(f"    cleared, though off by more than {limits}: {100 * cleared / len(told):.1f} %")
         wrong = _wrongly_blamed(truth, counts)
         print(f"    a thing blamed that was not off: {100 * wrong / len(told):.1f} %")
 
