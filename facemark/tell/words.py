@@ -146,12 +146,13 @@ def _sided(
 ) -> str:
     """'2.3° right (1.8 to 2.9° right)', or 'either way' where the range covers both sides."""
     middle, low, high = (scale * quantity[key] for key in ("median", "low95", "high95"))
-    if low < 0 < high:
+    # An end that rounds to nothing is no side.
+    if round(low, digits) < 0 < round(high, digits):
         return (
             f"either way: between {abs(low):.{digits}f}{unit} {side(low)}"
             f" and {abs(high):.{digits}f}{unit} {side(high)}"
         )
-    near, far = sorted((abs(low), abs(high)))
+    near, far = sorted((abs(low), abs(high))) if low * high > 0 else (0.0, max(abs(low), abs(high)))
     return f"{abs(middle):.{digits}f}{unit} {side(middle)} ({near:.{digits}f} to {far:.{digits}f}{unit})"
 
 
