@@ -48,7 +48,8 @@ LEAST_WHOLE_FRAC = 0.85
 # Below, what was found is no face; the second number where the toe's side is not sure. Set on drawn photos,
 # drawn scenes without a club and everyday pictures (docs/reference/model-card-face.md).
 LEAST_CONFIDENCE_FRAC, LEAST_UNSURE_CONFIDENCE_FRAC = 0.84, 0.955
-TOE_SURE_FRAC = 0.6  # from here on the toe's side is sure
+TOE_SURE_FRAC, TOE_CLEAR_FRAC = 0.6, 0.8  # the toe's side is sure; so clear that no turned look is needed
+LEAN_DEG = 20.0  # a face leaning more is looked at turned level; the network learned little of leaning ones
 LEAST_ASPECT = 1.15  # length over height by second moments; balls and coins are round
 MOVED_FRAC, MOST_LOOKS = 0.12, 4  # look again when the last look moved or resized the face by more
 
@@ -131,8 +132,10 @@ def model_card() -> dict[str, Any] | None:
 def _guess(pixels: NDArray[np.uint8], forward: Forward, *, weights_hash: str) -> FaceGuess:
     for long_px, fill_frac in LOOKS:
         guess = _looked(pixels, forward, long_px, fill_frac, weights_hash=weights_hash)
-        if guess is not None and _is_face(guess):
-            return guess
+        if guess is not None:
+            guess = _upright(guess, pixels, forward)
+            if _is_face(guess):
+                return guess
     raise FaceError(
         "Expected a powdered club face; none was seen in the photo.",
         remedy="Fill a third to two thirds of the photo's width with the face, sharp and evenly lit.",
@@ -163,13 +166,63 @@ def _looked(
     return None
 
 
+def _upright(guess: FaceGuess, pixels: NDArray[np.uint8], forward: Forward) -> FaceGuess:
+    """Look again with the picture turned, where the face leans or its toe is not sure: best seen level."""
+    lean_deg, _ = _lean(guess.face)
+    turns_deg = [] if abs(lean_deg) < LEAN_DEG else [lean_deg]
+    if not turns_deg and guess.toe_sure_frac >= TOE_CLEAR_FRAC:
+        return guess
+    seen = [guess]
+    for turn_deg in [*turns_deg, lean_deg + 180]:
+        seen.append(_turned(guess, pixels, forward, turn_deg))
+        if _is_face(seen[-1]) and seen[-1].toe_sure_frac >= TOE_CLEAR_FRAC:
+            break
+    return max(seen, key=lambda one: min(one.toe_sure_frac, one.confidence_frac))
+
+
+def _lean(face: Plane) -> tuple[float, float]:
+    """Angle [degrees, -90 to 90, clockwise on the screen] of the face's long axis, and length over height."""
+    moments = cv2.moments((face > SEEN_FRAC).astype(np.uint8), binaryImage=True)
+    matrix = np.array([[moments["mu20"], moments["mu11"]], [moments["mu11"], moments["mu02"]]])
+    sizes, axes = np.linalg.eigh(matrix)
+    angle = math.degrees(math.atan2(axes[1, 1], axes[0, 1]))
+    return (angle + 90) % 180 - 90, math.sqrt(max(sizes[1], 1e-9) / max(sizes[0], 1e-9))
+
+
 def _is_face(guess: FaceGuess) -> bool:
     """Clear enough, and longer than high; where its ends look alike it must be clearer."""
     unsure = guess.toe_sure_frac < TOE_SURE_FRAC
     least = LEAST_UNSURE_CONFIDENCE_FRAC if unsure else LEAST_CONFIDENCE_FRAC
-    moments = cv2.moments((guess.face > SEEN_FRAC).astype(np.uint8), binaryImage=True)
-    sizes = np.linalg.eigvalsh([[moments["mu20"], moments["mu11"]], [moments["mu11"], moments["mu02"]]])
-    return guess.confidence_frac >= least and bool(sizes[1] >= LEAST_ASPECT**2 * sizes[0])
+    return guess.confidence_frac >= least and _lean(guess.face)[1] >= LEAST_ASPECT
+
+
+def _turned(guess: FaceGuess, pixels: NDArray[np.uint8], forward: Forward, turn_deg: float) -> FaceGuess:
+    """The same face looked at on a picture turned by ``turn_deg``, and turned back."""
+    height, width = guess.face.shape
+    step = (guess.box_px[2] - guess.box_px[0]) / width
+    c, s = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
+    turn = np.array([[c, -s], [s, c]])  # photo from level
+    rows, columns = np.nonzero(guess.face > SEEN_FRAC)
+    level = guess.photo_from_map(np.column_stack([columns, rows])) @ turn
+    low, high = level.min(axis=0), level.max(axis=0)
+    canvas = _close_canvas((*low, *high))
+    shrink = max((high - low) / canvas[::-1]) / LOOKS[0][1]
+    # Photo pixel of the canvas's pixel (0, 0).
+    corner = turn @ ((low + high) / 2) - shrink * turn @ ((np.array(canvas[::-1]) - 1) / 2)
+    maps = forward(_sampled(pixels, np.column_stack([shrink * turn, corner]), shrink, canvas))
+    # Back onto the guess's box: canvas pixels of its map pixels.
+    origin = guess.photo_from_map(np.zeros(2))[0]
+    back = np.column_stack([turn.T * step / shrink, turn.T @ (origin - corner) / shrink])
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    maps = np.stack([cv2.warpAffine(one, back, (width, height), flags=flags) for one in maps])
+    for k in (5, 7):
+        maps[k], maps[k + 1] = c * maps[k] - s * maps[k + 1], s * maps[k] + c * maps[k + 1]
+    face = _chosen(maps, middle=guess.box_px)
+    if not face.any():
+        return guess
+    left, top, right, bottom = guess.box_px
+    box = (round(left + 0.5), round(top + 0.5), round(right + 0.5), round(bottom + 0.5))
+    return _result(maps, face, box, guess.weights_hash)
 
 
 def _far_canvas(height: int, width: int, long_px: int) -> tuple[int, int]:
@@ -196,12 +249,21 @@ def _grown(box: Box, canvas: tuple[int, int]) -> Box:
 def _drawn(pixels: NDArray[np.uint8], box: Box, canvas: tuple[int, int]) -> Plane:
     """(1, 3, h, w) the box of the photo on the canvas, RGB in 0..1."""
     shrink = (box[3] - box[1]) / canvas[0]
+    photo_from_canvas = np.array(
+        [[shrink, 0, box[0] + shrink / 2 - 0.5], [0, shrink, box[1] + shrink / 2 - 0.5]]
+    )
+    return _sampled(pixels, photo_from_canvas, shrink, canvas)
+
+
+def _sampled(
+    pixels: NDArray[np.uint8], photo_from_canvas: Array, shrink: float, canvas: tuple[int, int]
+) -> Plane:
+    """(1, 3, h, w) RGB in 0..1, each pixel the mean of a few samples of the photo; grey outside of it."""
     n = max(1, min(SAMPLES, math.ceil(shrink)))
-    step = shrink / n
-    photo_from_fine = np.array([[step, 0, box[0] + step / 2 - 0.5], [0, step, box[1] + step / 2 - 0.5]])
+    canvas_from_fine = np.array([[1 / n, 0, 0.5 / n - 0.5], [0, 1 / n, 0.5 / n - 0.5], [0, 0, 1]])
     fine = cv2.warpAffine(
         pixels,
-        photo_from_fine,
+        photo_from_canvas @ canvas_from_fine,
         (canvas[1] * n, canvas[0] * n),
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_CONSTANT,
