@@ -11,11 +11,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING
 
 from facemark.errors import SetupError
+
+if TYPE_CHECKING:  # numpy takes ten times as long to import as everything else here, and --help needs none
+    import numpy as np
+    from numpy.typing import NDArray
 
 MAX_BALLS = 60  # more balls than one coat of powder can tell of; assumed
 TAG_MM = (5.0, 200.0)  # sides a tag can sensibly have; assumed

@@ -25,6 +25,7 @@ app = typer.Typer(
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     add_completion=False,
+    rich_markup_mode=None,  # plain help: loading the coloured one would double the time of --help
 )
 
 

@@ -54,7 +54,7 @@ def register(app: typer.Typer) -> None:
     """Add the commands of this file."""
     app.command()(bend)
     app.command()(separate)
-    club_app = typer.Typer(help="Make and check club files.", no_args_is_help=True)
+    club_app = typer.Typer(help="Make and check club files.", no_args_is_help=True, rich_markup_mode=None)
     club_app.command("new")(club_new)
     club_app.command("check")(club_check)
     app.add_typer(club_app, name="club")
