@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from facemark import sheet
 from facemark.errors import SetupError
 from facemark.tell.files import written_whole
+from facemark.tell.label import CardLabel, label_modules
 
 if TYPE_CHECKING:
     import numpy as np
@@ -24,6 +25,10 @@ MM = 72.0 / 25.4  # PDF points per millimetre
 PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}  # ISO 216; 8.5 x 11 inches
 MARGIN_TOP_MM = 8.0  # common printers leave 4 to 6 mm blank
 TITLE_MM = 10.0
+# The label's code stands below the tags of the sole bar, which nobody cuts off: 3.5 mm of white to the tags
+# (one cell, as they need) and 2 mm to the cut edge.
+LABEL_MM, LABEL_FOOT_MM = 12.0, 2.0
+LABEL_WORDS_MM = 70.0  # room for the same in words; longer ones are set smaller
 INK, SOFT = 0.0, 0.45  # grey of print; SOFT is still black enough for a poor printer
 
 STEPS: tuple[tuple[str, str], ...] = (
@@ -37,7 +42,7 @@ STEPS: tuple[tuple[str, str], ...] = (
 LAST_LINE = "For practice. Wipe the face clean before you play; tags and powder stay off the course."
 
 
-def write_card(path: str | os.PathLike[str], paper: str = "a4") -> None:
+def write_card(path: str | os.PathLike[str], paper: str = "a4", *, label: CardLabel | None = None) -> None:
     """Write the sheet as a PDF of one page.
 
     Parameters
@@ -46,11 +51,13 @@ def write_card(path: str | os.PathLike[str], paper: str = "a4") -> None:
         Replaced if it exists, and only once the new file is complete.
     paper : str
         "a4" or "letter".
+    label : CardLabel, optional
+        Printed as words and as a square code that ``facemark lesson`` reads from the photo.
 
     Raises
     ------
     SetupError
-        An unknown paper.
+        An unknown paper, or a label too long for its code.
     BookError
         The file cannot be written.
     """
@@ -72,7 +79,7 @@ def write_card(path: str | os.PathLike[str], paper: str = "a4") -> None:
         canvas.setSubject(f"Version {sheet.VERSION}, {paper.lower()}; print at 100 %")
         # Only a hint that some viewers heed; the 100 mm lines are the check.
         canvas.setViewerPreference("PrintScaling", "None")
-        _draw_page(_Pen(canvas), *size_mm, paper)
+        _draw_page(_Pen(canvas), *size_mm, paper, label)
         canvas.showPage()
         canvas.save()
 
@@ -81,6 +88,11 @@ def window_middle_mm(paper: str) -> tuple[float, float]:
     """Where the sheet's origin lies on the page, from the page's lower left corner [mm]."""
     width, height = PAPERS_MM[paper.lower()]
     return width / 2, height - MARGIN_TOP_MM - TITLE_MM - sheet.WINDOW_HEIGHT_MM / 2
+
+
+def foot_mm(paper: str) -> float:
+    """Where the frame ends below, from the page's lower edge [mm]."""
+    return window_middle_mm(paper)[1] - sheet.WINDOW_HEIGHT_MM / 2 - sheet.SOLE_BAR_MM
 
 
 class _Pen:
@@ -121,7 +133,7 @@ class _Pen:
         self.canvas.drawPath(drawn, stroke=1, fill=0)
 
 
-def _draw_page(pen: _Pen, width_mm: float, height_mm: float, paper: str) -> None:
+def _draw_page(pen: _Pen, width_mm: float, height_mm: float, paper: str, label: CardLabel | None) -> None:
     pen.canvas.setStrokeGray(INK)
     x0, y0 = window_middle_mm(paper)
     left = x0 - sheet.WINDOW_WIDTH_MM / 2 - sheet.BAR_MM
@@ -129,15 +141,16 @@ def _draw_page(pen: _Pen, width_mm: float, height_mm: float, paper: str) -> None
     wide = pen.text(left, top - 5.0, "Scale sheet", size_pt=13, bold=True)
     pen.text(left + wide + 3.0, top - 5.0, f"version {sheet.VERSION}", grey=SOFT)
     _draw_frame(pen, x0, y0)
+    _draw_foot(pen, x0 - sheet.WINDOW_WIDTH_MM / 2 - sheet.BAR_MM + 4.0, foot_mm(paper), label)
     for tag in sheet.TAG_CENTRES_MM:
         _draw_tag(pen, tag, x0, y0)
-    foot = y0 - sheet.WINDOW_HEIGHT_MM / 2 - sheet.SOLE_BAR_MM
+    foot = foot_mm(paper)
     _draw_rulers(pen, left + 2.0, foot - 112.0)
     _draw_steps(pen, left + 112.0, foot - 14.0)
 
 
 def _draw_frame(pen: _Pen, x0: float, y0: float) -> None:
-    """Outline to cut along, the two places to shorten it to an L, and the line to write on."""
+    """Outline to cut along, and the two places to shorten it to an L."""
     inner, outer = sheet.WINDOW_WIDTH_MM / 2, sheet.WINDOW_WIDTH_MM / 2 + sheet.BAR_MM
     rim, sill = y0 + sheet.WINDOW_HEIGHT_MM / 2, y0 - sheet.WINDOW_HEIGHT_MM / 2
     foot = sill - sheet.SOLE_BAR_MM
@@ -160,12 +173,35 @@ def _draw_frame(pen: _Pen, x0: float, y0: float) -> None:
         grey=SOFT,
     )
     pen.text(x0 - inner + 5.0, rim - 6.0, "The window stays open at the top.", grey=SOFT)
-    # Clear of the tags' white margin by more than a cell.
-    x, y = x0 - outer + 4.0, foot + 5.0
-    for label, length in (("club", 44.0), ("effort", 30.0), ("date", 30.0), ("spacer mm", 18.0)):
-        x += pen.text(x, y, label, size_pt=8) + 1.5
+
+
+def _draw_foot(pen: _Pen, x: float, foot: float, label: CardLabel | None) -> None:
+    """Whose card it is, where that is told, and the line to write on; clear of the tags' white margin."""
+    fields = [("club", 44.0), ("effort", 30.0), ("date", 30.0), ("spacer mm", 18.0)]
+    y = foot + 5.0
+    if label is not None:
+        _draw_label(pen, x, foot + LABEL_FOOT_MM, label)
+        x += LABEL_MM + 4.0
+        y = foot + 3.5
+        fields = [("club", 32.0), ("effort", 22.0), ("date", 28.0), ("spacer mm", 16.0)]
+        fields = fields if label.club is None else fields[1:]
+    for name, length in fields:
+        x += pen.text(x, y, name, size_pt=8) + 1.5
         pen.line(x, y - 0.8, x + length, y - 0.8, width_mm=0.2)
         x += length + 4.0
+
+
+def _draw_label(pen: _Pen, x: float, y: float, label: CardLabel) -> None:
+    """The square code, and beside it the same in words where the font has the letters."""
+    modules = label_modules(label)
+    cell = LABEL_MM / len(modules)
+    for row, cells in enumerate(modules):
+        _draw_runs(pen, x, y + LABEL_MM - (row + 1) * cell, cell, cells, 0.0)
+    words = label.player if label.club is None else f"{label.player} / {label.club}"
+    if words.encode("latin-1", "ignore").decode("latin-1") == words:
+        wide = pen.canvas.stringWidth(words, "Helvetica-Bold", 11) / MM
+        size_pt = min(11.0, 11.0 * LABEL_WORDS_MM / wide)
+        pen.text(x + LABEL_MM + 4.0, y + LABEL_MM - 3.6, words, size_pt=size_pt, bold=True)
 
 
 def _draw_tag(pen: _Pen, tag: int, x0: float, y0: float) -> None:
@@ -174,14 +210,18 @@ def _draw_tag(pen: _Pen, tag: int, x0: float, y0: float) -> None:
     left, top = x0 + float(corner[0]), y0 + float(corner[1])
     pen.box(left, top - sheet.TAG_MM, sheet.TAG_MM, sheet.TAG_MM, 0.0)
     for row, cells in enumerate(_cells(tag)):
-        start = None
-        for column in range(sheet.N_CELLS + 1):
-            white = column < sheet.N_CELLS and bool(cells[column])
-            if white and start is None:
-                start = column
-            elif not white and start is not None:
-                pen.box(left + start * cell, top - (row + 1) * cell, (column - start) * cell, cell, 1.0)
-                start = None
+        _draw_runs(pen, left, top - (row + 1) * cell, cell, [bool(white) for white in cells], 1.0)
+
+
+def _draw_runs(pen: _Pen, left: float, foot: float, cell: float, cells: Sequence[bool], grey: float) -> None:
+    """The True cells of one row, each run of neighbours as one box: no hairlines between them."""
+    start = None
+    for column, filled in enumerate([*cells, False]):
+        if filled and start is None:
+            start = column
+        elif not filled and start is not None:
+            pen.box(left + start * cell, foot, (column - start) * cell, cell, grey)
+            start = None
 
 
 def _cells(tag: int) -> NDArray[np.bool_]:

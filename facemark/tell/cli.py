@@ -137,11 +137,15 @@ def read(
 def card(
     out: Annotated[Path, typer.Argument(help="PDF to write.")] = Path("facemark-card.pdf"),
     paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
+    label: Annotated[
+        str | None, typer.Option(help='Print whose it is, as "mia / driver"; facemark lesson reads it.')
+    ] = None,
 ) -> None:
     """Write the printable scale card, true to size."""
     from facemark.tell.card import write_card
+    from facemark.tell.label import label_from_text
 
-    write_card(out, paper)
+    write_card(out, paper, label=None if label is None else label_from_text(label))
     typer.echo(f"{out}: print at 100 % (no 'fit to page'), then check the 100 mm lines with a ruler.")
 
 
