@@ -5,7 +5,18 @@ from __future__ import annotations
 import subprocess
 import sys
 
-HEAVY = ("numpy", "cv2", "scipy", "sklearn", "skimage", "matplotlib", "reportlab", "PIL")
+HEAVY = (
+    "numpy",
+    "cv2",
+    "scipy",
+    "sklearn",
+    "skimage",
+    "matplotlib",
+    "reportlab",
+    "PIL",
+    "sqlalchemy",
+    "alembic",
+)
 
 
 def test_help_loads_nothing_heavy() -> None:

@@ -8,6 +8,7 @@ import platform
 import sys
 from importlib import resources
 
+from facemark.errors import BookError
 from facemark.tell.settings import config_folder, settings
 from facemark.version import VERSION
 
@@ -17,7 +18,18 @@ _OPENCV_WHEELS = (
     "opencv-contrib-python",
     "opencv-contrib-python-headless",
 )
-_LIBRARIES = ("numpy", "scipy", "scikit-image", "scikit-learn", "pillow", "pi-heif", "typer", "matplotlib")
+_LIBRARIES = (
+    "numpy",
+    "scipy",
+    "scikit-image",
+    "scikit-learn",
+    "pillow",
+    "pi-heif",
+    "typer",
+    "matplotlib",
+    "sqlalchemy",
+    "alembic",
+)
 
 
 def doctor_lines() -> list[str]:
@@ -48,9 +60,26 @@ def doctor_lines() -> list[str]:
             lines.append(f"  {name}: missing; the simple method stands in")
     lines += ["", "settings"]
     for setting in settings().values():
-        lines.append(f"  {setting.name} = {setting.value or 'not set'}  ({setting.decided_by})")
-    lines += ["", "files", f"  settings: {config_folder() / 'config.toml'}"]
+        # An address may hold a password by mistake; what is sent with a question must not.
+        shown = "set" if "://" in (setting.value or "") else setting.value or "not set"
+        lines.append(f"  {setting.name} = {shown}  ({setting.decided_by})")
+    lines += ["", "files", f"  settings: {config_folder() / 'config.toml'}", f"  book: {_book()}"]
     return lines
+
+
+def _book() -> str:
+    """Where the book is; nothing is made or opened."""
+    from facemark.tell.book.where import find_place
+
+    try:
+        place = find_place()
+    except BookError as err:
+        return f"{err}. {err.remedy}"
+    if place.path is None:
+        return f"{place} (a server)"
+    if not place.path.is_file():
+        return f"{place} (none yet)"
+    return f"{place} ({place.path.stat().st_size / 1e6:.1f} MB)"
 
 
 def _installed(names: tuple[str, ...]) -> list[str]:

@@ -1,8 +1,8 @@
 """What the user set once and for all: hand, club, units. One home for every setting.
 
-Order: the command's option, then the environment (FACEMARK_HAND, FACEMARK_CLUB, FACEMARK_LENGTHS), then
+Order: the command's option, then the environment (FACEMARK_HAND, FACEMARK_CLUB, ...), then
 ``config.toml`` in the platform's settings folder, then the default. ``facemark doctor`` shows which won.
-FACEMARK_HOME moves the folder (tests use it).
+FACEMARK_HOME moves both folders, settings and data (tests use it).
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ CHOICES: dict[str, tuple[tuple[str, ...] | None, str | None]] = {
     "hand": (("right", "left"), None),
     "club": (None, None),  # path of a club file
     "lengths": (("m", "yd"), "m"),
+    "book": (None, None),  # path or database address of the book; never a password
 }
 
 
@@ -40,6 +41,16 @@ def config_folder() -> Path:
     from platformdirs import user_config_path
 
     return user_config_path("facemark", appauthor=False)
+
+
+def data_folder() -> Path:
+    """Where the book and kept photos live."""
+    home = os.environ.get("FACEMARK_HOME")
+    if home:
+        return Path(home)
+    from platformdirs import user_data_path
+
+    return user_data_path("facemark", appauthor=False)
 
 
 def settings() -> dict[str, Setting]:
