@@ -194,6 +194,13 @@ PHOTOS_MISALIGNED = _text(
     "Old rims may look like new marks, and new marks are placed less exactly.",
     "Keep the phone in the same place for all photos of a series.",
 )
+# --- by hand ---
+CORRECTED_BY_HAND = _text(
+    "corrected_by_hand",
+    "This reading was corrected by hand.",
+    "A place pointed at by hand is known to about 3 mm; the raw reading is kept beside it.",
+    "Nothing to do; undo the corrections to see the raw reading.",
+)
 # --- explanation ---
 FEW_STRIKES = _text(
     "few_strikes",
@@ -346,3 +353,19 @@ SWEET_SPOT_UNTOLD = _text(
     "A sweet spot found by eye may be 2 mm off, and the centre with it, however many balls are hit.",
     "Say --sweet-err with one standard error in mm.",
 )
+
+# Doubts that pattern, flight and placing raise anew from the strikes handed to them.
+RAISED_ANEW = {
+    FEW_STRIKES,
+    MARK_STANDS_APART,
+    MARK_OFF_FACE,
+    SAME_PLACE_TWICE,
+    MARKS_IN_LINE,
+    SPREAD_BELOW_READING,
+    WORD_HANGS_ON_MARK,
+    SWEET_SPOT_LIMITS,
+    BALLS_UNSEEN,
+    SPEED_ASSUMED,
+    NO_SHOTS_TOLD,
+    OUTSIDE_MODEL_RANGE,
+}

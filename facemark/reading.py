@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from facemark.caveats import CENTRE_MARK_NOT_FOUND, Caveat
+from facemark.edits import Edit
 from facemark.errors import SetupError
 from facemark.explain.flight import Flight, predict_flight
 from facemark.explain.pattern import Pattern, describe_pattern
@@ -49,7 +50,10 @@ class Measured:
     marks: Marks
     sweet_spot: SweetSpot
     strikes: StrikeSet
-    photo_index: tuple[int, ...] | None = None  # of each mark, in a series of photos
+    photo_index: tuple[int | None, ...] | None = None  # of each mark, in a series of photos
+    letters: tuple[str, ...] | None = None  # of each mark, where corrections have left gaps; else A, B, C
+    by_hand: frozenset[str] = frozenset()  # letters of marks placed by hand
+    edits: tuple[Edit, ...] = ()  # made by hand (corrections.py); none: the raw reading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -79,6 +83,11 @@ class Reading:
     @property
     def flight(self) -> Flight:
         return self.interpreted.flight
+
+    @property
+    def corrected(self) -> bool:
+        """Whether a person has put anything right."""
+        return bool(self.measured.edits)
 
     @property
     def caveats(self) -> tuple[Caveat, ...]:

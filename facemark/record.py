@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from facemark.caveats import TEXTS, Caveat
+from facemark.edits import edit_record, edits_words
 from facemark.inputs import Setup
 from facemark.see.place import placement_err_mm
 from facemark.version import SCHEMA, VERSION
@@ -25,10 +26,11 @@ if TYPE_CHECKING:
     from facemark.explain.flight import Flight
     from facemark.explain.pattern import Pattern
     from facemark.reading import Measured
+    from facemark.see.camera import FaceFrame
 
 
 def reading_record(
-    *, setup: Setup, measured: Measured, pattern: Pattern, flight: Flight, caveats: Iterable[Caveat]
+    *, setup: Setup, measured: Measured, pattern: Pattern, flight: Flight | None, caveats: Iterable[Caveat]
 ) -> dict[str, Any]:
     """The whole reading as a dictionary that ``json.dumps`` takes as it is.
 
@@ -48,6 +50,7 @@ def reading_record(
             "height_px": measured.height_px,
         },
         "hand": face.hand.value,
+        "hand_told": None if setup.hand is None else setup.hand.value,
         "hand_seen": None if face.hand_seen is None else face.hand_seen.value,
         "toe_from": face.toe_from.value,
         "club": plain(setup.club),
@@ -59,6 +62,7 @@ def reading_record(
             "err_frac": rounded(scale.scale_err_frac, 5),
             "tilt_deg": rounded(face.frame.tilt_deg, 2),
             "pose_known": scale.pose_known,
+            "mirrored": scale.mirrored,
         },
         "face": {
             "centre_mm": [0.0, 0.0],
@@ -73,6 +77,7 @@ def reading_record(
             "toe_px_per_mm": rounded_list(ends_px[0] - ends_px[1], 4),
             "high_px_per_mm": rounded_list(ends_px[2] - ends_px[3], 4),
             "outline_px": [rounded_list(point, 1) for point in face.outline_px],
+            "frame": _frame(face.frame),
         },
         "sweet_spot": {
             "from": spot.found_from.value,
@@ -90,6 +95,7 @@ def reading_record(
         "group": _group(measured),
         "pattern": plain(pattern, without=("caveats",)),
         "flight": plain(flight, without=("caveats",)),
+        "corrected": _corrected(measured),
         "caveats": [caveat_record(caveat) for caveat in caveats],
     }
 
@@ -159,7 +165,8 @@ def _marks(measured: Measured) -> list[dict[str, Any]]:
     records = []
     marks, strikes = measured.marks.marks, measured.strikes.strikes
     photo_index = measured.photo_index or (None,) * len(marks)
-    for letter, mark, strike, photo in zip(letters(len(marks)), marks, strikes, photo_index, strict=True):
+    given = measured.letters or letters(len(marks))
+    for letter, mark, strike, photo in zip(given, marks, strikes, photo_index, strict=True):
         x_px, y_px = measured.face.frame.px_from_mm(np.array([[mark.toe_mm, mark.high_mm]]))[0]
         toe_err, high_err = placement_err_mm(mark.toe_mm, mark.high_mm, measured.strikes.shared)
         records.append(
@@ -180,9 +187,31 @@ def _marks(measured: Measured) -> list[dict[str, Any]]:
                 "touches": mark.touches,
                 "at_edge": mark.at_edge,
                 "photo_index": photo,
+                "by_hand": letter in measured.by_hand,
             }
         )
     return records
+
+
+def _frame(frame: FaceFrame) -> dict[str, Any]:
+    """Where the face stands before the camera, unrounded: a reading can be corrected without its photo."""
+    radii = {name: getattr(frame, name) for name in ("bulge_mm", "roll_mm")}
+    return {
+        "focal_px": float(frame.camera.focal_px),
+        "focal_err_frac": float(frame.camera.focal_err_frac),
+        "axes_cam": [[float(value) for value in row] for row in frame.axes_cam],
+        "origin_cam_mm": [float(value) for value in frame.origin_cam_mm],
+        **{name: float(value) if math.isfinite(value) else None for name, value in radii.items()},
+    }
+
+
+def _corrected(measured: Measured) -> dict[str, Any] | None:
+    if not measured.edits:
+        return None
+    return {
+        "says": edits_words(measured.edits),
+        "edits": [edit_record(edit) for edit in measured.edits],
+    }
 
 
 def _group(measured: Measured) -> dict[str, Any]:

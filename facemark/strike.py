@@ -21,6 +21,7 @@ class SweetSpotFrom(StrEnum):
 
     MEASURED = "measured"  # club file, by balancing
     MARK = "centre mark"  # a printed mark on the face
+    BY_HAND = "by hand"  # pointed at in the photo
     ASSUMED = "assumed"  # outline centre, plus the kind's typical offset
 
 

@@ -46,6 +46,7 @@ class ToeFrom(StrEnum):
 
     HOSEL = "hosel"
     TOLD = "told"
+    BY_HAND = "by hand"  # pointed at in the photo
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -110,7 +111,7 @@ def find_face(photo: Photo, scale: Scale, outline: Outline, setup: Setup) -> Fac
     lie = _lie_of(photo, outline, setup.hand, mirrored=scale.mirrored)
     doubts = list(outline.caveats)
     hand, hand_seen = _hands(lie, setup.hand, doubts, mirrored=scale.mirrored)
-    frame = _centred(_frame(scale, outline, lie, setup.club), outline.outline_px)
+    frame = centred(_frame(scale, outline, lie, setup.club), outline.outline_px)
     frame, turn_err_deg, seen = _levelled(photo, frame, outline.outline_px, lie.turn_err_deg)
     if not seen:
         doubts.append(Caveat(key=cv.TURN_UNCERTAIN, detail=f"+-{turn_err_deg:.0f} degrees"))
@@ -204,7 +205,7 @@ def _frame(scale: Scale, outline: Outline, lie: _Lie, club: Club) -> FaceFrame:
     )
 
 
-def _centred(frame: FaceFrame, outline_px: Array) -> FaceFrame:
+def centred(frame: FaceFrame, outline_px: Array) -> FaceFrame:
     """The frame moved in its plane until the outline's area centroid is its origin."""
     for _ in range(CENTRE_ROUNDS):
         shift = centroid(frame.mm_from_px(outline_px))
@@ -234,7 +235,7 @@ def _levelled(
         bulge_mm=frame.bulge_mm,
         roll_mm=frame.roll_mm,
     )
-    return _centred(turned, outline_px), level.turn_err_deg, True
+    return centred(turned, outline_px), level.turn_err_deg, True
 
 
 def _centre_errs(outline: Outline, outline_mm: Array, mm_per_px: float) -> tuple[float, float]:

@@ -91,6 +91,7 @@ def place_marks(
     club: Club,
     n_balls: int | None,
     centre_mark: CentreMark | None = None,
+    spot: SweetSpot | None = None,
 ) -> StrikeSet:
     """Measure every mark from the sweet spot.
 
@@ -106,18 +107,21 @@ def place_marks(
         Balls hit, if told.
     centre_mark : CentreMark, optional
         Taken as the sweet spot instead.
+    spot : SweetSpot, optional
+        Where the sweet spot was decided elsewhere (by hand).
 
     Returns
     -------
     StrikeSet
     """
     _check_size(marks, face, club)
-    spot = sweet_spot_of(club, centre_mark)
+    spot = spot or sweet_spot_of(club, centre_mark)
     by_mark = spot.found_from is SweetSpotFrom.MARK
+    # Found in the strikes' own frame: where the outline's centre lies then cancels.
+    in_photo = by_mark or spot.found_from is SweetSpotFrom.BY_HAND
     shared = SharedError(
-        # The mark was found in the strikes' own frame: where the outline's centre lies then cancels.
-        toe_mm=0.0 if by_mark else face.centre_toe_err_mm,
-        high_mm=0.0 if by_mark else face.centre_high_err_mm,
+        toe_mm=0.0 if in_photo else face.centre_toe_err_mm,
+        high_mm=0.0 if in_photo else face.centre_high_err_mm,
         scale_frac=scale.scale_err_frac,
         turn_deg=face.turn_err_deg,
         sweet_toe_mm=spot.toe_err_mm,
@@ -134,7 +138,7 @@ def place_marks(
         for mark in marks.marks
     )
     caveats = list(marks.caveats)
-    if spot.found_from is not SweetSpotFrom.MEASURED:
+    if spot.found_from in (SweetSpotFrom.MARK, SweetSpotFrom.ASSUMED):
         doubt = f"+-{spot.toe_err_mm:.1f} mm toe-heel, +-{spot.high_err_mm:.1f} mm high-low"
         key = SWEET_SPOT_FROM_MARK if by_mark else SWEET_SPOT_ASSUMED
         caveats.append(Caveat(key=key, detail=doubt))

@@ -97,6 +97,9 @@ def read(
         str | None, typer.Option(help="With --series: new balls before each photo, as in 3,3,4.")
     ] = None,
     fast: Annotated[bool, typer.Option(help="One pass instead of several; a little less exact.")] = False,
+    corrections: Annotated[
+        Path | None, typer.Option(help="What to put right by hand (JSON); see docs/reference/results.md.")
+    ] = None,
 ) -> None:
     """Read one photo: each mark in millimetres, the pattern, and what the strike alone did."""
     from facemark.reading import read as read_photo
@@ -122,10 +125,13 @@ def read(
     )
     n_new = check_series(len(photos), series=series, new=new)
     loaded = [load(photo) for photo in photos]
-    if series:
-        record = read_series(loaded, setup, n_new=n_new).to_dict()
-    else:
-        record = read_photo(loaded[0], setup, fast=fast).to_dict()
+    reading = read_series(loaded, setup, n_new=n_new) if series else read_photo(loaded[0], setup, fast=fast)
+    if corrections is not None:
+        from facemark.corrections import apply_corrections
+        from facemark.tell.corrections_file import load_corrections
+
+        reading = apply_corrections(reading.measured, setup, load_corrections(corrections).current)
+    record = reading.to_dict()
     if picture is not None:
         from facemark.tell.overlay import draw_overlay
 

@@ -7,28 +7,11 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from facemark import caveats as doubts
-from facemark.caveats import Caveat
+from facemark.caveats import RAISED_ANEW, Caveat
 from facemark.explain.hitset import Conditions, HitSet
 from facemark.inputs import ClubKind
 from facemark.see.place import placement_err_mm
 from facemark.strike import GroupEstimate, SharedError, Strike, StrikeSet, SweetSpotFrom
-
-# Doubts of a reading that belong to its own pattern and flight; the pattern raises its own again.
-RAISED_ANEW = {
-    doubts.FEW_STRIKES,
-    doubts.MARK_STANDS_APART,
-    doubts.MARK_OFF_FACE,
-    doubts.SAME_PLACE_TWICE,
-    doubts.MARKS_IN_LINE,
-    doubts.SPREAD_BELOW_READING,
-    doubts.WORD_HANGS_ON_MARK,
-    doubts.SWEET_SPOT_LIMITS,
-    doubts.BALLS_UNSEEN,
-    doubts.SPEED_ASSUMED,
-    doubts.NO_SHOTS_TOLD,
-    doubts.OUTSIDE_MODEL_RANGE,
-}
 
 
 def reading_set(record: Mapping[str, Any], *, name: str, kind: ClubKind | None = None) -> HitSet:

@@ -34,6 +34,8 @@ def reading_text(record: dict[str, Any], units: Units) -> str:
     units : Units
     """
     lines = [_title(record), ""]
+    if record["corrected"]:
+        lines[1:1] = [f"Corrected by hand: {record['corrected']['says']}"]
     lines += [mark_line(mark) for mark in record["marks"]]
     told = record["n_balls_told"]
     if not record["separable"]:

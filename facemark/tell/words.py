@@ -98,7 +98,7 @@ def group_line(record: dict[str, Any]) -> str:
 def _spot_words(record: dict[str, Any]) -> str:
     spot = record["sweet_spot"]
     err = 1.96 * max(spot["toe_err_mm"], spot["high_err_mm"])
-    how = {"measured": "measured", "centre mark": "from the centre mark", "assumed": "assumed"}[spot["from"]]
+    how = {"centre mark": "from the centre mark", "by hand": "put by hand"}.get(spot["from"], spot["from"])
     return f"{how} ±{err:.0f} mm"
 
 
@@ -179,6 +179,7 @@ def spot_line(record: dict[str, Any]) -> str:
     where = {
         "measured": f"measured, {place_words(spot['toe_mm'], spot['high_mm'])} of the face centre",
         "centre mark": "the printed mark on the face",
+        "by hand": "where it was put by hand",
         "assumed": "assumed at the middle of the face's outline",
     }[spot["from"]]
     toe, high = 1.96 * spot["toe_err_mm"], 1.96 * spot["high_err_mm"]
@@ -191,6 +192,8 @@ def mark_line(mark: dict[str, Any]) -> str:
     doubts = [] if mark["sure"] else ["likely, not certain"]
     if mark["at_edge"]:
         doubts.append("cut by the edge")
+    if mark.get("by_hand"):
+        doubts.append("by hand")
     if mark["photo_index"] is not None:
         doubts.insert(0, f"photo {mark['photo_index'] + 1}")
     tail = f"  {'; '.join(doubts)}" if doubts else ""
