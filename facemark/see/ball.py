@@ -20,7 +20,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from facemark.see.beside import SIZES_FRAC, Beside
 from facemark.see.camera import Array, Camera
+from facemark.see.cone import N_ANGLES, Cone, fit_cone, outline_of_cone, polar
 from facemark.see.edges import LIGHT_FROM_CODE
 from facemark.see.small import Small, shrink
 
@@ -34,14 +36,13 @@ MIN_RADIUS_FRAC, MAX_RADIUS_FRAC = 0.014, 0.22  # of the picture's long side: 1.
 RADIUS_STEP = 1.12
 MAX_TRIED = 6
 MIN_FINE_RADIUS_PX = 60.0  # edges repeat to 0.1 px, so this is good for 0.2 %
-N_ANGLES = 180
 # Where between ground (0) and ball (1) the outline lies. Half-way were right for a flat white disc; a dimpled
 # sphere darkens over its last few percent, which costs 1 % of radius on path-traced balls; between the two.
 LIMB_LEVEL = 0.4
 BLUR_GAP_PX = 3.0  # an edge is blurred over about this much
 MIN_CONTRAST_FRAC = 0.10  # (inside - outside) / (inside + outside) in light
-ON_LIMB_FRAC = 0.018  # an edge place within this of the radius belongs to the outline
 MIN_LIMB_FRAC = 0.52  # share of the outline that must be seen
+PLAIN_SCORE_FRAC = 0.75  # with this much of the outline seen, no other channel is asked
 MAX_GAP_DEG = 165.0  # widest stretch of outline hidden
 MAX_HUE_SPREAD = 0.07  # a yellow ball is bluer in its shade; skin and grass vary more
 MIN_SHADE_FRAC = 0.04  # a sphere is at least this much darker somewhere near its rim; a flat disc is not
@@ -64,6 +65,7 @@ def find_ball(
     *,
     near_px: Array | None = None,
     small: Small | None = None,
+    beside: Beside | None = None,
 ) -> BallFind | None:
     """Find the ball.
 
@@ -76,6 +78,8 @@ def find_ball(
         The face's centre; what covers it is not the ball.
     small : Small, optional
         ``shrink(pixels)``, if at hand.
+    beside : Beside, optional
+        The ball only checks another object: it must be plain to see, and of about the size expected.
 
     Returns
     -------
@@ -84,20 +88,34 @@ def find_ball(
     small = shrink(pixels) if small is None else small
     tiny = shrink(small.pixels, VOTE_SIDE_PX)
     found: list[BallFind] = []
+    shrunk = tiny.factor * small.factor
+    radii = np.array([MIN_RADIUS_FRAC, MAX_RADIUS_FRAC]) * max(tiny.pixels.shape)
+    if beside is not None:
+        radii = np.clip(np.array(SIZES_FRAC) * beside.px_per_mm * BALL_DIAMETER_MM / 2 / shrunk, *radii)
     for channel, picture in enumerate(_channels(tiny.pixels)):
-        for x, y, radius in _votes(picture):
+        for x, y, radius in _votes(picture, radii[0], radii[1]):
             middle = small.px_from_small(tiny.px_from_small(np.array([x, y])))
-            rough = np.array([*middle, radius * tiny.factor * small.factor])
+            rough = np.array([*middle, radius * shrunk])
+            if beside is not None and not beside.could_hold(_circle(rough), BALL_DIAMETER_MM):
+                continue
             if near_px is not None and np.linalg.norm(rough[:2] - near_px) < rough[2]:
                 continue
             if any(_same(ball, rough) for ball in found):
                 continue
             ball = _measure(pixels, small, camera, rough, channel)
-            if ball is not None and not (near_px is not None and _covers(ball, near_px)):
+            if ball is None or (beside is not None and ball.score_frac < PLAIN_SCORE_FRAC):
+                continue
+            if not (near_px is not None and _covers(ball, near_px)):
                 found.append(ball)
-        if found and max(ball.score_frac for ball in found) > 0.75:
+        if found and max(ball.score_frac for ball in found) > PLAIN_SCORE_FRAC:
             break
     return max(found, key=lambda ball: ball.score_frac) if found else None
+
+
+def _circle(rough: Array) -> Array:
+    """(24, 2) outline of a candidate."""
+    turn = np.linspace(0, 2 * math.pi, 24, endpoint=False)
+    return np.asarray(rough[:2] + rough[2] * np.column_stack([np.cos(turn), np.sin(turn)]))
 
 
 def _same(ball: BallFind, rough: Array) -> bool:
@@ -119,8 +137,8 @@ def _channels(colour: NDArray[np.uint8] | NDArray[np.float32]) -> tuple[NDArray[
     return least, colour.mean(axis=-1), most - least
 
 
-def _votes(channel: NDArray[np.float32]) -> list[tuple[float, float, float]]:
-    """(x, y, radius) of the best round bright things in a tiny picture."""
+def _votes(channel: NDArray[np.float32], least: float, most: float) -> list[tuple[float, float, float]]:
+    """(x, y, radius) of the best round bright things of ``least`` to ``most`` radius in a tiny picture."""
     smooth = cv2.GaussianBlur(channel, (0, 0), 1.0)
     gx, gy = (
         cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=0.125),
@@ -133,10 +151,9 @@ def _votes(channel: NDArray[np.float32]) -> list[tuple[float, float, float]]:
     y, x = np.nonzero(strong)
     ux, uy = gx[y, x] / size[y, x], gy[y, x] / size[y, x]
     height, width = channel.shape
-    long_side = max(height, width)
-    radius = MIN_RADIUS_FRAC * long_side
+    radius = least
     peaks: list[tuple[float, float, float, float]] = []
-    while radius < MAX_RADIUS_FRAC * long_side:
+    while radius < most:
         # The gradient points up-light, from the ground into the ball: one vote each, at this radius.
         cx, cy = np.rint(x + radius * ux).astype(int), np.rint(y + radius * uy).astype(int)
         inside = (cx >= 0) & (cx < width) & (cy >= 0) & (cy < height)
@@ -176,13 +193,13 @@ def _measure(
     fine = cv2.GaussianBlur(cv2.LUT(crop, LIGHT_FROM_CODE), (0, 0), 0.8)
     start = np.array([*(middle - low), radius])
     centre, radii = start[:2], np.full(N_ANGLES, start[2])
-    cone: _Cone | None = None
+    cone: Cone | None = None
     for reach in (0.30, 0.16, 0.12):
         places, of_look = _limb(fine, channel, centre, radii, reach)
-        cone = _fit_cone((places + low + 0.5) * factor - 0.5, of_look, camera)
+        cone = fit_cone((places + low + 0.5) * factor - 0.5, of_look, camera)
         if cone is None or cone.share_frac < 0.6 * MIN_LIMB_FRAC:
             return None
-        centre, radii = _polar((_cone_px(cone.axis, cone.alpha_rad, camera) + 0.5) / factor - 0.5 - low)
+        centre, radii = polar((outline_of_cone(cone.axis, cone.alpha_rad, camera) + 0.5) / factor - 0.5 - low)
         if not 0.6 < radii.mean() / start[2] < 1.6:
             return None
     if cone is None or cone.share_frac < MIN_LIMB_FRAC or cone.gap_deg > MAX_GAP_DEG:
@@ -191,7 +208,7 @@ def _measure(
         return None
     return BallFind(
         centre_cam_mm=cone.axis * (BALL_DIAMETER_MM / 2 / math.sin(cone.alpha_rad)),
-        limb_px=_cone_px(cone.axis, cone.alpha_rad, camera),
+        limb_px=outline_of_cone(cone.axis, cone.alpha_rad, camera),
         size_err_frac=cone.alpha_err_rad / math.tan(cone.alpha_rad),
         score_frac=cone.share_frac,
     )
@@ -265,93 +282,6 @@ def _half_way(
     return best + (value[rows, best] - level) / drop, falls[rows, best]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Cone:
-    """Cone of sight touching the ball: unit ``axis`` (3,), half angle [rad] and one standard error of it."""
-
-    axis: Array
-    alpha_rad: float
-    alpha_err_rad: float
-    share_frac: float  # of the looks around that saw the outline
-    gap_deg: float  # widest stretch without
-
-
-def _fit_cone(places_px: Array, look: NDArray[np.intp], camera: Camera) -> _Cone | None:
-    """The cone most places agree on; exact for any place in the picture.
-
-    Unit rays of a cone's outline lie in a plane (ray . axis = cos alpha), so three of them give a cone. The
-    best of a fixed list of triples spread round the outline, then least squares over those that agree.
-    """
-    if len(np.unique(look)) < 0.3 * N_ANGLES:
-        return None
-    rays = camera.rays(places_px)
-    rays /= np.linalg.norm(rays, axis=1, keepdims=True)
-    order = np.argsort(look, kind="stable")
-    rays, look = rays[order], look[order]
-    best = _agreed_cone(rays)
-    if best is None:
-        return None
-    axis, alpha_best = best
-    keep = np.zeros(len(rays), bool)
-    spread = 0.0
-    for _ in range(8):
-        side = np.cross(axis, [0.0, 1.0, 0.0])
-        side /= np.linalg.norm(side)
-        up = np.cross(side, axis)
-        angle = np.arccos(np.clip(rays @ axis, -1, 1))
-        keep = np.abs(angle - alpha_best) < ON_LIMB_FRAC * alpha_best
-        if keep.sum() < 12:
-            return None
-        # Moving the axis toward a ray makes that ray's angle smaller by as much.
-        toward = np.column_stack([rays @ side, rays @ up]) / np.sin(angle)[:, None]
-        design = np.column_stack([toward, np.ones(len(rays))])[keep]
-        move = np.linalg.lstsq(design, angle[keep], rcond=None)[0]
-        spread = float(np.std(angle[keep] - design @ move))
-        axis = axis + side * move[0] + up * move[1]
-        axis /= np.linalg.norm(axis)
-        alpha_best = float(move[2])
-    looks = np.unique(look[keep])
-    gaps = np.diff(np.append(looks, looks[0] + N_ANGLES))
-    # Neighbouring looks share grass blades and dimples: about one in four is independent.
-    return _Cone(
-        axis=axis,
-        alpha_rad=alpha_best,
-        alpha_err_rad=spread / math.sqrt(len(looks) / 4.0),
-        share_frac=len(looks) / N_ANGLES,
-        gap_deg=float(gaps.max()) * 360.0 / N_ANGLES,
-    )
-
-
-def _agreed_cone(rays: Array) -> tuple[Array, float] | None:
-    """Axis and half angle of the cone through three of the unit rays that most others agree with."""
-    n = len(rays)
-    first = np.arange(0, n, max(1, n // 90))
-    best, best_count = None, 0.0
-    for one, two in ((n // 3, 2 * n // 3), (n // 4, n // 2), (n // 5, 3 * n // 5), (n // 6, n // 3)):
-        a, b, c = rays[first], rays[(first + one) % n], rays[(first + two) % n]
-        axes = np.cross(b - a, c - a)
-        axes /= np.maximum(np.linalg.norm(axes, axis=1, keepdims=True), 1e-12)
-        axes *= np.sign(axes[:, 2:] + 1e-12)
-        alpha = np.arccos(np.clip(np.sum(axes * a, axis=1), -1, 1))
-        off = np.abs(np.arccos(np.clip(axes @ rays.T, -1, 1)) - alpha[:, None])
-        count = np.clip(1.0 - off / (1.5 * ON_LIMB_FRAC * alpha[:, None] + 1e-9), 0, None).sum(axis=1)
-        count[(alpha < 0.005) | (alpha > 0.4)] = 0.0
-        k = int(np.argmax(count))
-        if count[k] > best_count:
-            best, best_count = (axes[k], float(alpha[k])), float(count[k])
-    return best
-
-
-def _polar(outline: Array) -> tuple[Array, Array]:
-    """Middle (2,) of an outline and its radius at each look."""
-    middle = outline.mean(axis=0)
-    arm = outline - middle
-    angle = np.arctan2(arm[:, 1], arm[:, 0]) % (2 * math.pi)
-    order = np.argsort(angle)
-    turn = np.arange(N_ANGLES) * (2 * math.pi / N_ANGLES)
-    return middle, np.interp(turn, angle[order], np.linalg.norm(arm, axis=1)[order], period=2 * math.pi)
-
-
 def _like_ball(light: NDArray[np.float32], circle: Array) -> bool:
     """One colour inside, smoothly and roundly shaded."""
     y, x = np.mgrid[0 : light.shape[0], 0 : light.shape[1]]
@@ -384,15 +314,3 @@ def _like_ball(light: NDArray[np.float32], circle: Array) -> bool:
     rim = rho2[inside] > 0.80**2
     shade = 1.0 - float(np.quantile(model[rim], 0.15) / np.quantile(model, 0.9))
     return rough < 0.16 and odd < 0.15 and shade > MIN_SHADE_FRAC
-
-
-def _cone_px(axis: Array, alpha: float, camera: Camera) -> Array:
-    """(72, 2) outline of the cone in pixels."""
-    side = np.cross(axis, [0.0, 1.0, 0.0])
-    side /= np.linalg.norm(side)
-    up = np.cross(side, axis)
-    turn = np.linspace(0, 2 * math.pi, 72, endpoint=False)
-    rays = math.cos(alpha) * axis + math.sin(alpha) * (
-        np.cos(turn)[:, None] * side + np.sin(turn)[:, None] * up
-    )
-    return camera.project(rays)

@@ -10,12 +10,14 @@ a book, a sheet of paper or a phone is none of that.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from facemark.see.beside import Beside
 from facemark.see.camera import Array, Camera
 from facemark.see.edges import LIGHT_FROM_CODE, Line, colour_side_line, meet
 from facemark.see.plane import PlaneFit, Shape, fit_plane
@@ -23,6 +25,7 @@ from facemark.see.small import Small, shrink
 
 CARD_LENGTH_MM = 85.60  # ISO/IEC 7810, ID-1; manufacturing spread 0.1 %
 CARD_HEIGHT_MM = 53.98
+CARD_DIAGONAL_MM = math.hypot(CARD_LENGTH_MM, CARD_HEIGHT_MM)
 CORNER_RADIUS_MM = 3.18  # 2.88 to 3.48
 CARD_SIZE_ERR_FRAC = 0.001
 
@@ -50,7 +53,9 @@ class CardFind:
     score_frac: float
 
 
-def find_card(pixels: NDArray[np.uint8], camera: Camera, *, small: Small | None = None) -> CardFind | None:
+def find_card(
+    pixels: NDArray[np.uint8], camera: Camera, *, small: Small | None = None, beside: Beside | None = None
+) -> CardFind | None:
     """Find the card.
 
     Parameters
@@ -60,6 +65,8 @@ def find_card(pixels: NDArray[np.uint8], camera: Camera, *, small: Small | None 
     camera : Camera
     small : Small, optional
         ``shrink(pixels)``, if at hand.
+    beside : Beside, optional
+        The card only checks another object: plain patches of about its size are looked at, and no more.
 
     Returns
     -------
@@ -74,14 +81,17 @@ def find_card(pixels: NDArray[np.uint8], camera: Camera, *, small: Small | None 
     segments: list[Array] = []
     # Plain patches are quick to see; straight edges find a card that a shadow or a finger divides. Brightness
     # shows most cards; the colour channels the rest (a green card on a green mat).
-    for channels in ((), (0,), (1, 2)):
+    for channels in ((), (0,), (1, 2)) if beside is None else ((),):
         for channel in channels:
             plane = lab[:, :, channel]
             if channel:
                 plane = cv2.convertScaleAbs(plane, alpha=2.0, beta=-128.0)
             segments.append(_segments(np.asarray(plane, np.uint8)))
         quads = _quads(_merged(np.vstack(segments)), size) if channels else _patches(lab)
-        found = [_measure(pixels, camera, (quad + 0.5) * scale - 0.5, work, scale) for quad in quads]
+        rough = [(quad + 0.5) * scale - 0.5 for quad in quads]
+        if beside is not None:
+            rough = [quad for quad in rough if beside.could_hold(quad, CARD_DIAGONAL_MM)]
+        found = [_measure(pixels, camera, quad, work, scale) for quad in rough]
         cards = [card for card in found if card is not None]
         if cards:
             return max(cards, key=lambda card: card.score_frac)

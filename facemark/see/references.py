@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -20,6 +20,7 @@ from facemark.caveats import Caveat
 from facemark.errors import ScaleError, SetupError
 from facemark.inputs import Photo, Reference, ReferenceKind
 from facemark.see.ball import BALL_DIAMETER_MM, BALL_ERR_FRAC, find_ball
+from facemark.see.beside import Beside
 from facemark.see.camera import Array, Camera
 from facemark.see.card import CARD_SIZE_ERR_FRAC, find_card
 from facemark.see.plane import PlaneFit, Shape, fit_plane
@@ -36,6 +37,9 @@ SHEET_CHECKED_ERR_FRAC = 0.003  # 0.5 mm of 100 mm read from the printed ruler, 
 HELD_GAP_SD_MM = 3.0  # a card or tags held beside the face: within about 5 mm of its plane
 SPACER_GAP_SD_MM = 1.5  # the spacer was measured
 BALL_GAP_SD_MM = 8.0 / math.sqrt(3)  # +/- 8 mm, rectangular
+CHECK_GAP_SD_MM = 10.0  # an object nobody was asked to hold there: on the table, on the ground; assumed
+
+TAG_KINDS = (ReferenceKind.AUTO, ReferenceKind.SHEET, ReferenceKind.TAGS)
 
 TAG_SIZES_APART_FRAC = 0.05  # two tags more than this apart are two sizes
 BENT_MISFIT = 4.0  # corners miss a common plane by this many expected errors
@@ -46,7 +50,8 @@ class Sighting:
     """A scale object seen in the photo, before we know where the face is.
 
     ``out_cam`` (3,) normal of its plane toward the camera; ``origin_cam_mm`` (3,) a point of it. ``fit`` is
-    None where nothing shows the tilt. ``footprint_px``: polygons (K, 2) it covers.
+    None where nothing shows the tilt. ``footprint_px``: polygons (K, 2) it covers. ``checks``: it only checks
+    another object, which is the scale.
     """
 
     kind: ReferenceKind
@@ -59,19 +64,30 @@ class Sighting:
     footprint_px: tuple[Array, ...]
     mirrored: bool = False
     caveats: tuple[Caveat, ...] = ()
+    checks: bool = False
+
+    def px_per_mm(self, px: Array | None = None) -> float:
+        """Pixels per mm where the ray through ``px`` meets its plane; None: at the object itself."""
+        return float(self.camera.focal_px * self.facing(px) / (self.origin_cam_mm @ self.out_cam))
+
+    def facing(self, px: Array | None = None) -> float:
+        """Normal along the ray through ``px`` (None: to the object itself): -1 seen square on, 0 edge-on."""
+        at = self.camera.project(self.origin_cam_mm)[0] if px is None else np.asarray(px, float)
+        return float(self.camera.rays(at)[0] @ self.out_cam)
 
 
 def find_references(
     photo: Photo, reference: Reference, *, near_px: Array | None = None
 ) -> tuple[Sighting, ...]:
-    """Find the scale objects in the photo; best first, empty when none is needed or none is there.
+    """Find the scale objects in the photo: the one that is the scale first, then those that check it.
 
     Parameters
     ----------
     photo : Photo
     reference : Reference
-        ``kind`` AUTO looks for sheet and tags, and if there are none for card and ball. ``size_mm``: side of
-        the tags; for the sheet, the length of its 100 mm ruler as measured.
+        ``kind`` AUTO takes the first of sheet, tags, card and ball that is there; whichever is the scale, the
+        others are looked for to check it. ``size_mm``: side of the tags; for the sheet, the length of its 100
+        mm ruler as measured.
     near_px : (2,), optional
         About the face's centre, so that a round face is not taken for a ball.
 
@@ -91,7 +107,7 @@ def find_references(
         return ()
     seen: list[Sighting] = []
     small = shrink(photo.pixels)
-    if kind in (ReferenceKind.AUTO, ReferenceKind.SHEET, ReferenceKind.TAGS):
+    if kind in TAG_KINDS:
         grey = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
         tags = find_tags(grey, thorough=kind is not ReferenceKind.AUTO)
         seen += _tag_sightings(tags, reference, camera, photo)
@@ -101,23 +117,52 @@ def find_references(
         seen += _ball_sightings(photo, small, reference, camera, near_px)
     if not seen and kind is not ReferenceKind.AUTO:
         raise _not_found(kind)
-    return tuple(seen)
+    if not seen:
+        return ()
+    # Nobody was asked to hold the others in the plane of the face, and a told spacer is the first one's.
+    gap_mm = math.hypot(CHECK_GAP_SD_MM, reference.spacer_mm)
+    others = [*seen[1:], *_others(photo, small, reference, seen, near_px)]
+    return (seen[0], *(replace(one, checks=True, gap_sd_mm=gap_mm) for one in others))
+
+
+def _others(
+    photo: Photo, small: Small, reference: Reference, seen: list[Sighting], near_px: Array | None
+) -> list[Sighting]:
+    """A card and a ball that lie beside the face without being the scale."""
+    beside = Beside(
+        px_per_mm=seen[0].px_per_mm(near_px),
+        face_px=near_px,
+        taken_px=[polygon for one in seen for polygon in one.footprint_px],
+    )
+    camera = Camera.from_exif(photo.width_px, photo.height_px, photo.focal_35mm)
+    kinds = {one.kind for one in seen}
+    if beside.px_per_mm <= 0:
+        return []  # the first object is seen edge-on there
+    found: list[Sighting] = []
+    if not kinds & {ReferenceKind.CARD, ReferenceKind.BALL}:
+        found += _card_sightings(photo, small, reference, camera, beside)
+    if ReferenceKind.BALL not in kinds:
+        found += _ball_sightings(photo, small, reference, camera, near_px, beside)
+    return found
 
 
 def _tag_sightings(tags: Tags, reference: Reference, camera: Camera, photo: Photo) -> list[Sighting]:
-    kind = reference.kind
+    """Our sheet and plain tags, the one asked for first."""
+    kind, side = reference.kind, reference.size_mm
     seen: list[Sighting] = []
-    if tags.sheet and kind is not ReferenceKind.TAGS:
+    if tags.sheet:
         seen.append(_sheet_sighting(tags, reference, camera, photo))
     if tags.plain and kind is not ReferenceKind.SHEET:
-        side = reference.size_mm
-        if side is None and not seen:
+        if side is not None:
+            seen.append(_plain_sighting(tags, side, reference, camera, photo))
+        elif not seen:
             raise ScaleError(
                 f"Found {len(tags.plain)} tags of DICT_4X4_50, but was not told how large they are.",
                 remedy="Measure the side of a tag's black square and give it with --tag-mm.",
             )
-        if side is not None and (kind is ReferenceKind.TAGS or not seen):
-            seen.append(_plain_sighting(tags, side, reference, camera, photo))
+    if kind is ReferenceKind.TAGS:
+        seen.reverse()
+        seen = seen if tags.plain else []
     if not seen and tags.smallest_px is not None:
         raise ScaleError(
             f"The tags are only {tags.smallest_px:.0f} pixels wide; expected at least {MIN_TAG_SIDE_PX:.0f}.",
@@ -186,8 +231,10 @@ def _plain_sighting(
     )
 
 
-def _card_sightings(photo: Photo, small: Small, reference: Reference, camera: Camera) -> list[Sighting]:
-    card = find_card(photo.pixels, camera, small=small)
+def _card_sightings(
+    photo: Photo, small: Small, reference: Reference, camera: Camera, beside: Beside | None = None
+) -> list[Sighting]:
+    card = find_card(photo.pixels, camera, small=small, beside=beside)
     if card is None:
         return []
     return [
@@ -204,9 +251,14 @@ def _card_sightings(photo: Photo, small: Small, reference: Reference, camera: Ca
 
 
 def _ball_sightings(
-    photo: Photo, small: Small, reference: Reference, camera: Camera, near_px: Array | None
+    photo: Photo,
+    small: Small,
+    reference: Reference,
+    camera: Camera,
+    near_px: Array | None,
+    beside: Beside | None = None,
 ) -> list[Sighting]:
-    ball = find_ball(photo.pixels, camera, near_px=near_px, small=small)
+    ball = find_ball(photo.pixels, camera, near_px=near_px, small=small, beside=beside)
     if ball is None:
         return []
     out = np.array([0.0, 0.0, -1.0])

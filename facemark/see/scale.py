@@ -26,6 +26,7 @@ from facemark.see.plane import axes_from_out
 from facemark.see.references import Sighting, find_references
 
 MAX_TILT_DEG = 45.0
+EDGE_ON = -0.2  # line of sight along a plane's normal: beyond, it is seen too flatly
 TILT_CAVEAT_DEG = 20.0
 MIN_PX_PER_MM = 3.0  # below, marks and edges lose more than 0.3 mm (metrology.md 10)
 MAX_POSED_ERR_FRAC = 0.04  # a worse plane is not worth preferring for its tilt; assumed
@@ -39,6 +40,14 @@ FACE_END_SD_MM = 0.8  # heel and toe end of the outline together
 FACE_LENGTH_SD_MM = 0.5  # a ruler on a curved face
 
 SCALES_APART_FRAC = 0.015
+DISAGREE_ERRS = 2.5  # of both together: one false alarm in 80 photos with two objects, if both are honest
+WORDS = {
+    ReferenceKind.SHEET: "sheet",
+    ReferenceKind.TAGS: "tags",
+    ReferenceKind.CARD: "card",
+    ReferenceKind.BALL: "ball",
+    ReferenceKind.FACE: "face's length",
+}
 REMEDY_ANY = (
     "Put the printed sheet (facemark card), tags with --tag-mm, a bank-card-sized card plain side up, "
     "or a ball beside the face, or give the face's length with --face-mm."
@@ -124,7 +133,7 @@ def find_scale(
     if near_px is None and outline_px is not None:
         near_px = _centroid(outline_px)
     found = find_references(photo, reference, near_px=near_px) if seen is None else seen
-    scales = [_scale_at(sighting, near_px, photo) for sighting in found]
+    scales = [_scale_at(sighting, near_px, photo) for sighting in found if not sighting.checks]
     told_mm = reference.size_mm if reference.kind is ReferenceKind.FACE else face_length_mm
     if told_mm is not None and outline_px is not None:
         scales.append(scale_from_face(photo, outline_px, told_mm, bulge_mm=bulge_mm))
@@ -139,7 +148,12 @@ def find_scale(
             f"Expected the camera square to the face, and it is tilted by {best.tilt_deg:.0f} degrees.",
             remedy="Hold the phone parallel to the face, within about 20 degrees.",
         )
-    return _cross_checked(best, scales, near_px)
+    # Where the best one shows the tilt, a ball that checks it need not guess.
+    out = best.plane_axes_cam[:, 2] if best.pose_known else None
+    checks = [one for one in found if one.checks and one.facing(near_px) < EDGE_ON]
+    others = [scale for scale in scales if scale is not best]
+    others += [_scale_at(one, near_px, photo, out=out) for one in checks]
+    return _cross_checked(best, others, near_px)
 
 
 def scale_from_face(
@@ -210,26 +224,30 @@ def _length_px(outline_px: Array, toe_px: Array | None) -> float:
     return float(np.ptp(hull @ (toe_px / np.linalg.norm(toe_px))))
 
 
-def _scale_at(sighting: Sighting, near_px: Array | None, photo: Photo) -> Scale:
-    """The scale a sighting gives, with its error at the face's centre."""
-    out, origin, camera = sighting.out_cam, sighting.origin_cam_mm, sighting.camera
+def _scale_at(sighting: Sighting, near_px: Array | None, photo: Photo, *, out: Array | None = None) -> Scale:
+    """The scale a sighting gives, with its error at the face's centre.
+
+    ``out``: the plane's normal from elsewhere, for a sighting that shows none itself.
+    """
+    fit, origin, camera = sighting.fit, sighting.origin_cam_mm, sighting.camera
+    posed = fit is not None or out is not None
+    out = sighting.out_cam if fit is not None or out is None else out
     at = camera.project(origin)[0] if near_px is None else np.asarray(near_px, float)
     ray = camera.rays(at)[0]
     facing = float(ray @ out)
-    if facing > -0.2:
+    if facing > EDGE_ON:
         raise ScaleError(
             f"The {sighting.kind.value} lies edge-on to the line of sight to the face.",
             remedy="Lay it in the plane of the face and hold the phone square to both.",
         )
-    fit = sighting.fit
-    pose_err = FORESHORTENING_SD_FRAC
+    pose_err = 0.0 if posed else FORESHORTENING_SD_FRAC
     if fit is not None:
         # What the lens term says about the scale here goes into the depth, as the camera itself has no lens.
         origin = origin * fit.lens_gain(at)
         pose_err = fit.log_scale_err(at)
     point = ray * (origin @ out) / facing
     beside_mm = float(np.linalg.norm(point - origin))
-    tilt_sd = math.tan(math.radians(HELD_TILT_SD_DEG if fit is not None else FREE_TILT_SD_DEG))
+    tilt_sd = math.tan(math.radians(HELD_TILT_SD_DEG if posed else FREE_TILT_SD_DEG))
     gap = math.hypot(sighting.gap_sd_mm, beside_mm * tilt_sd)
     tilt_deg = math.degrees(math.acos(min(1.0, -facing / float(np.linalg.norm(ray)))))
     scale = Scale(
@@ -251,26 +269,25 @@ def _scale_at(sighting: Sighting, near_px: Array | None, photo: Photo) -> Scale:
     return replace(scale, caveats=tuple(notes))
 
 
-def _cross_checked(best: Scale, scales: Sequence[Scale], near_px: Array | None) -> Scale:
-    """``best``, with the pixels of all, and a caveat if another disagrees beyond both doubts."""
-    notes = list(best.caveats)
+def _cross_checked(best: Scale, others: Sequence[Scale], near_px: Array | None) -> Scale:
+    """``best``, with the pixels of all, and a caveat if others disagree with it beyond both doubts."""
     at = best.camera.project(best.plane_origin_cam_mm)[0] if near_px is None else np.asarray(near_px, float)
-    for other in scales:
-        if other is best:
-            continue
-        apart = abs(math.log(best.mm_per_px(at) / other.mm_per_px(at)))
-        if apart > max(SCALES_APART_FRAC, 2.0 * math.hypot(best.scale_err_frac, other.scale_err_frac)):
-            notes.append(
-                Caveat(
-                    key=cv.SCALES_DISAGREE,
-                    detail=f"{best.kind.value} and {other.kind.value}, {100 * apart:.1f} % apart",
-                )
-            )
-    footprints = tuple(polygon for scale in scales for polygon in scale.footprint_px)
+    by_best = best.mm_per_px(at)
+    against = []
+    for other in others:
+        apart = math.log(other.mm_per_px(at) / by_best)
+        doubt = math.hypot(best.scale_err_frac, other.scale_err_frac)
+        if abs(apart) > max(SCALES_APART_FRAC, DISAGREE_ERRS * doubt):
+            against.append(f"{math.exp(apart) * 100:.0f} mm by the {WORDS[other.kind]}")
+    notes = list(best.caveats)
+    if against:
+        detail = f"what is 100 mm by the {WORDS[best.kind]} is {' and '.join(against)}"
+        notes.append(Caveat(key=cv.SCALES_DISAGREE, detail=detail))
+    footprints = tuple(polygon for scale in (best, *others) for polygon in scale.footprint_px)
     return replace(
         best,
         footprint_px=footprints,
-        mirrored=any(scale.mirrored for scale in scales),
+        mirrored=any(scale.mirrored for scale in (best, *others)),
         caveats=tuple(notes),
     )
 

@@ -80,6 +80,11 @@ def photograph(
     return develop(over + ground * (1 - mask), blur_px=blur_px, noise=noise, seed=seed)
 
 
+def light_of(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """The light of a developed photo, to lay another object on it."""
+    return np.asarray((pixels / 255.0) ** 2.2, np.float32)
+
+
 def develop(light: NDArray[np.float32], *, blur_px: float, noise: float, seed: int) -> NDArray[np.uint8]:
     """Light 0..1 to an 8-bit sRGB-like photo."""
     if blur_px > 0:
@@ -97,14 +102,19 @@ def tag_sheet(
 
 
 def tag_sheet_sizes(
-    tags: dict[int, tuple[float, float, float, float]], box_mm: tuple[float, float, float, float]
+    tags: dict[int, tuple[float, float, float, float]],
+    box_mm: tuple[float, float, float, float],
+    *,
+    dictionary_id: int = cv2.aruco.DICT_4X4_50,
+    n_cells: int = 6,
 ) -> NDArray[np.float32]:
     left, top, right, bottom = box_mm
     h, w = round((top - bottom) * PX_PER_MM), round((right - left) * PX_PER_MM)
     page = np.full((h, w), 0.75, np.float32)
-    dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
+    dictionary = cv2.aruco.getPredefinedDictionary(dictionary_id)
     for ident, (x, y, turn, side_mm) in tags.items():
-        cells = cv2.aruco.generateImageMarker(dictionary, ident, 6).astype(np.float32) / 255 * 0.72 + 0.03
+        bits = cv2.aruco.generateImageMarker(dictionary, ident, n_cells)
+        cells = bits.astype(np.float32) / 255 * 0.72 + 0.03
         n = 60  # texture pixels per cell do not matter: cells are flat, only their edges count
         tag = np.kron(cells, np.ones((n, n), np.float32))
         t = math.radians(turn)
@@ -112,7 +122,10 @@ def tag_sheet_sizes(
         square = np.array([[-half, half], [half, half], [half, -half], [-half, -half]])
         turned = square @ np.array([[math.cos(t), math.sin(t)], [-math.sin(t), math.cos(t)]]) + [x, y]
         at = (turned - [left, top]) * [PX_PER_MM, -PX_PER_MM] - 0.5
-        source = np.array([[0, 0], [6 * n, 0], [6 * n, 6 * n], [0, 6 * n]], np.float32) - 0.5
+        source = (
+            np.array([[0, 0], [n_cells * n, 0], [n_cells * n, n_cells * n], [0, n_cells * n]], np.float32)
+            - 0.5
+        )
         matrix = cv2.getPerspectiveTransform(source, at.astype(np.float32))
         big = cv2.warpPerspective(tag, matrix, (w, h), flags=cv2.INTER_LINEAR, borderValue=0)
         mask = cv2.warpPerspective(np.ones_like(tag), matrix, (w, h))
