@@ -14,18 +14,31 @@ from torch import Tensor
 
 PX_PER_MM = 4.0  # as facemark.see.rectify draws faces
 HEIGHT_PX, WIDTH_PX = 288, 512  # 72 x 128 mm: the largest legal face with its margin; multiples of 32
+FAIR_SHARE = 0.6
 OCTAVES = 7  # noise scales: 0.25, 0.5, 1, 2, 4, 8, 16 mm
 
 
-class Dice:
-    """Draws for a batch of ``n`` pictures."""
+# What can be left out of the drawing, to see what it is good for.
+PARTS = ("light", "dimples", "ring", "residue", "overprint", "thinning", "wear", "camera", "outline_error")
 
-    def __init__(self, n: int, generator: torch.Generator, device: torch.device) -> None:
+
+class Dice:
+    """Draws for a batch of ``n`` pictures, without the named parts of PARTS."""
+
+    def __init__(
+        self,
+        n: int,
+        generator: torch.Generator,
+        device: torch.device,
+        *,
+        without: frozenset[str] = frozenset(),
+    ) -> None:
         self.n = n
         self.generator = generator
         self.device = device
-        # Half of the pictures are as a careful player makes them: covering powder, dark paint, clear prints.
-        self.fair = self.chance(0.5) > 0.5
+        self.without = without
+        # Most pictures are as a careful player makes them: covering powder, dark paint, clear prints.
+        self.fair = self.chance(FAIR_SHARE) > 0.5
 
     def uniform(self, low: float, high: float, *shape: int) -> Tensor:
         """(n, *shape) even between ``low`` and ``high``."""

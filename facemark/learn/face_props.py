@@ -174,7 +174,7 @@ def draw_front(
     foot, _ = view.project(torch.cat([zero, heads.bottom_mm, zero], -1))
     x, y = view.grid_px()
     tile = view.face_px * dice.log_uniform(0.7, 2.5)
-    top = foot[..., 1:] - tile * dice.uniform(-0.05, 0.22)
+    top = foot[..., 1:] - tile * dice.uniform(-0.05, 0.32)
     v = ((y - top) / (0.5 * tile)).clamp_max(0.97)  # below their own picture the blades go straight on
     blades = sample(
         bank.blades,
@@ -182,7 +182,7 @@ def draw_front(
         (x / tile + dice.uniform(0, 1)).expand(n, height, width),
         v.expand(n, height, width),
     )
-    cover = blades[:, 3] * (v > 0) * dice.chance(0.28)
+    cover = blades[:, 3] * (v > 0) * dice.chance(0.38)
     bright = dice.log_uniform(0.5, 3.0, 1, 1, 1)
     picture = torch.lerp(picture, blades[:, :3] * bright, cover.unsqueeze(1))
     return _limbs(dice, view, heads, picture)

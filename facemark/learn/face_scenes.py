@@ -17,7 +17,8 @@ What is drawn, and why:
   outline goes on behind a blade of grass.
 * Half the scenes show the whole photo (face 13 to 60 % of its length), half the close crop of the second look
   (50 to 85 % of its width), so one network does both.
-* A few scenes have no club at all.
+* Some scenes have no club at all, many of those a white speckled thing in its place (face_decoy.py).
+* Some heads were never sprayed: the map of the powder tells them from the others.
 
 Everything is batched torch on one device; n scenes come from one seeded generator. Colours are linear light
 until face_lens.py turns them into a photo. Ranges are assumed.
@@ -32,26 +33,33 @@ import torch
 import torch.nn.functional as F  # noqa: N812
 from torch import Tensor
 
-from facemark.learn import face_lens, face_props
+from facemark.learn import face_decoy, face_lens, face_props
 from facemark.learn.face_bank import Bank, sample
 from facemark.learn.face_light import Light, bumps, draw_light, smoothstep
 from facemark.learn.face_shapes import Heads, SceneDice, body_slice, draw_heads, signed_mm
 from facemark.learn.face_view import View, aim
 
-MAPS = ("face", "head", "shaft", "edge", "scale", "toe_x", "toe_y", "up_x", "up_y")  # channels of the labels
+# Channels of the labels. Powder: face of a head that was sprayed. Toe and up: unit vectors in the picture.
+# Tilt: sine of the angle between the line of sight and the face's normal, along x and y of the picture.
+MAPS = ("face", "head", "shaft", "edge", "scale", "powder")
+MAPS = (*MAPS, "toe_x", "toe_y", "up_x", "up_y", "tilt_x", "tilt_y")
 N_SLICES = 15
 EDGE_SD_PX = 1.3  # the edge label is a Gaussian of the distance to the outline
-NO_CLUB_FRAC = 0.04
+NO_CLUB_FRAC = 0.10
+BARE_FRAC = 0.08  # of the heads: never sprayed
+COATED_FRAC = 0.3  # of the heads: sprayed all over, crown and sole as thick as the face
+NEAR_EDGE_FRAC = 0.2  # of the faces: prints gather at the top or bottom edge
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scenes:
-    """``pictures`` (n, 3, H, W) in 0..1, display-coded; ``maps`` (n, 9, H, W), channels as in MAPS."""
+    """``pictures`` (n, 3, H, W) in 0..1, display-coded; ``maps`` (n, 12, H, W), channels as in MAPS."""
 
     pictures: Tensor
     maps: Tensor
     toe_px: Tensor  # (n, 2) unit vector of the toe axis in the picture, y down
     up_px: Tensor
+    tilt: Tensor  # (n, 2)
     is_close: Tensor  # (n, 1, 1) 1 for second-look crops
 
 
@@ -83,22 +91,26 @@ def draw_scenes(n: int, size_px: tuple[int, int], bank: Bank, generator: torch.G
     picture = face_props.draw_shadow(dice, view, picture, torch.maximum(seen, hosel))
     picture, scale = face_props.draw_scale_objects(dice, view, heads, light, picture)
     noise = _face_noise(dice, view, bank, body)
-    surface = _draw_head(dice, view, heads, light, body, noise)
+    sprayed = 1 - dice.chance(BARE_FRAC)
+    surface = _draw_head(dice, view, heads, light, body, noise, sprayed)
     picture = torch.lerp(picture, surface, seen.unsqueeze(1))
     picture = torch.lerp(picture, shaft.colour, hosel.unsqueeze(1))
+    decoy = face_decoy.draw_decoy(dice, view, bank, picture)
+    picture = torch.lerp(decoy, picture, club.unsqueeze(1))
     picture = face_props.draw_front(dice, view, heads, bank, picture, club)
     picture = face_lens.photograph(dice, view, bank, picture, torch.maximum(seen, hosel))
     bars = face_lens.open_area(dice, view).unsqueeze(1)
     face = (body.edge_px < 0).float() * club
     edge = torch.exp(-0.5 * (body.edge_px / EDGE_SD_PX) ** 2) * club
     free = 1 - torch.maximum(seen, hosel)
-    inside = [view.toe_px[:, 0], view.toe_px[:, 1], view.up_px[:, 0], view.up_px[:, 1]]
+    inside = torch.cat([view.toe_px, view.up_px, view.tilt], 1).unbind(1)
     maps = [
         face,
         torch.maximum(face, seen),
         hosel,
         edge,
         scale * free,
+        face * sprayed,
         *[c.view(-1, 1, 1) * face for c in inside],
     ]
     return Scenes(
@@ -106,6 +118,7 @@ def draw_scenes(n: int, size_px: tuple[int, int], bank: Bank, generator: torch.G
         maps=torch.stack(maps, 1) * bars,
         toe_px=view.toe_px,
         up_px=view.up_px,
+        tilt=view.tilt,
         is_close=view.is_close,
     )
 
@@ -175,12 +188,20 @@ def _face_noise(dice: SceneDice, view: View, bank: Bank, body: _Body) -> Tensor:
     return torch.cat([fine, sample(bank.noise, index, y / 4 + 0.37, x / 4 + 0.11)], 1)
 
 
-def _draw_head(dice: SceneDice, view: View, heads: Heads, light: Light, body: _Body, noise: Tensor) -> Tensor:
+def _draw_head(
+    dice: SceneDice,
+    view: View,
+    heads: Heads,
+    light: Light,
+    body: _Body,
+    noise: Tensor,
+    sprayed: Tensor,
+) -> Tensor:
     """(n, 3, H, W) linear colour of the whole head."""
     bare = _bare(dice, view, heads, light, body, noise)
     cover, tint = _powder(dice, view, heads, body, noise)
-    cover, dark = _marked(dice, view, heads, body, noise, cover)
-    cover = _scored(dice, view, heads, body, cover)
+    cover, dark = _marked(dice, view, heads, body, noise, cover * sprayed)
+    cover, dark = _scored(dice, view, heads, body, cover) * sprayed, dark * sprayed
     lit = light.matt(view, body.normal)
     relief = 1 + dice.uniform(0, 0.12) * noise[:, 0] + dice.uniform(0, 0.06) * noise[:, 1]
     powder = tint * lit * (relief.clamp_min(0.2) * (1 - dark)).unsqueeze(1)
@@ -232,8 +253,10 @@ def _powder(dice: SceneDice, view: View, heads: Heads, body: _Body, noise: Tenso
         body.toe_mm - dice.normal(0, 0.15) * heads.length_mm, body.up_mm - dice.normal(0, 5)
     ) / (heads.length_mm * torch.where(dice.chance(0.75) > 0, dice.uniform(0.9, 4), dice.uniform(0.35, 0.8)))
     level = thick + uneven - 2.5 * spot**2
-    reach = dice.log_uniform(0.6, 35)
-    outside = (1 - body.face) * (dice.uniform(0.0, 1.5) + 3.0 * body.beside_mm / reach)
+    coated = dice.chance(COATED_FRAC)
+    reach = torch.where(coated > 0, dice.log_uniform(30, 200), dice.log_uniform(0.6, 35))
+    thinner = dice.uniform(0.0, 1.5) * (1 - coated * dice.uniform(0.7, 1.0))
+    outside = (1 - body.face) * (thinner + 3.0 * body.beside_mm / reach)
     speck = dice.uniform(0.2, 2.0) * noise[:, 0] + dice.uniform(0, 0.6) * noise[:, 1]
     # A grain is there or not; thin powder shows as specks, thick powder closes.
     crisp = dice.uniform(1.0, 4.0)
@@ -243,7 +266,6 @@ def _powder(dice: SceneDice, view: View, heads: Heads, body: _Body, noise: Tenso
     cover = cover * smoothstep(2.0 - body.beside_mm / (reach * 1.6))
     drip = smoothstep((noise[:, 3] * 0.5 + torch.sin(body.toe_mm * dice.uniform(0.1, 0.5)) - 1.1) * 4)
     cover = cover * (1 - 0.6 * drip * dice.chance(0.08))
-    cover = cover * (1 - dice.chance(0.03))  # now and then no powder at all
     white = dice.uniform(0.45, 0.95, 1, 1, 1)
     warm = 1 + dice.normal(0, 0.03, 3, 1, 1) + dice.normal(0, 0.12, 3, 1, 1) * dice.chance(0.15, 1, 1, 1)
     return cover, (white * warm).clamp(0.05, 1)
@@ -256,7 +278,10 @@ def _marked(
     n_marks = (dice.uniform(0, 1) ** 1.3 * 15).floor() * dice.chance(0.92)
     # Height of the drawn face at its middle is what marks spread over; they gather round one or two points.
     height = heads.top_mm - heads.bottom_mm
-    middle = [(dice.normal(0, 0.13) * heads.length_mm, dice.normal(0, 0.14) * height) for _ in range(2)]
+    away = dice.chance(NEAR_EDGE_FRAC) * dice.uniform(0.25, 0.5) * (2 * dice.chance(0.7) - 1)
+    middle = [
+        (dice.normal(0, 0.13) * heads.length_mm, (dice.normal(0, 0.14) + away) * height) for _ in range(2)
+    ]
     spread, two = dice.log_uniform(2, 16), dice.chance(0.3)
     ragged, soft = dice.log_uniform(0.05, 1.4), dice.log_uniform(0.25, 2.0)
     size = dice.uniform(7.0, 13.5)
@@ -315,5 +340,6 @@ def downsized(scenes: Scenes, factor: int) -> Scenes:
         maps=F.avg_pool2d(scenes.maps, factor),
         toe_px=scenes.toe_px,
         up_px=scenes.up_px,
+        tilt=scenes.tilt,
         is_close=scenes.is_close,
     )

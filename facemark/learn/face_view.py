@@ -10,6 +10,8 @@ from torch import Tensor
 
 from facemark.learn.face_shapes import Heads, SceneDice
 
+STEEP_FRAC = 0.3
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class View:
@@ -30,6 +32,7 @@ class View:
     bulge_per_mm: Tensor  # curvature of the face, for its light only
     toe_px: Tensor  # (n, 2) unit vector of the toe axis in the picture
     up_px: Tensor  # (n, 2)
+    tilt: Tensor  # (n, 2) sine of the angle from the line of sight to the normal, along x and y
     is_close: Tensor
 
     def at_depth(self, depth_mm: float | Tensor) -> tuple[Tensor, Tensor]:
@@ -101,7 +104,8 @@ def aim(dice: SceneDice, heads: Heads, size_px: tuple[int, int]) -> View:
         ],
         1,
     ) * distance.view(-1, 1)
-    axes = _facing(axes, origin)
+    turn = _sight_turn(origin)
+    tilt, axes = axes[:, :2, 2], turn @ axes
     x = torch.arange(width, device=dice.device).view(1, 1, -1).expand(dice.n, height, width)
     y = torch.arange(height, device=dice.device).view(1, -1, 1).expand(dice.n, height, width)
     flat = View(
@@ -116,6 +120,7 @@ def aim(dice: SceneDice, heads: Heads, size_px: tuple[int, int]) -> View:
         bulge_per_mm=torch.where(heads.is_iron > 0, 0.0, 1 / dice.uniform(220, 420)),
         toe_px=principal,
         up_px=principal,
+        tilt=tilt,
         is_close=close,
     )
     return _with_directions(flat)
@@ -123,8 +128,8 @@ def aim(dice: SceneDice, heads: Heads, size_px: tuple[int, int]) -> View:
 
 def _rolls(dice: SceneDice) -> Tensor:
     """In-plane roll [rad]: mostly a level face, some leaning, few held sideways, upside down or anyhow."""
-    kind = dice.pick(0.74, 0.05, 0.05, 0.06, 0.10)
-    lean = (dice.normal(0, 11)).clamp(-32, 32)
+    kind = dice.pick(0.69, 0.05, 0.05, 0.06, 0.15)
+    lean = (dice.normal(0, 14)).clamp(-40, 40)
     turn = torch.where(kind == 1, 90.0, torch.where(kind == 2, -90.0, torch.where(kind == 3, 180.0, 0.0)))
     turn = torch.where(kind == 4, dice.uniform(-180, 180), turn)
     return torch.deg2rad(turn + lean)
@@ -137,6 +142,10 @@ def _turned(dice: SceneDice, roll: Tensor, mirrored: Tensor) -> Tensor:
     base = torch.stack([side, zero, zero, zero, -one, zero, zero, zero, -one], -1).view(-1, 3, 3)
     tilt = torch.deg2rad(dice.normal(0, 14).abs().clamp_max(42))
     about = dice.uniform(0, 2 * math.pi)
+    # Often from above or below: tilted about the face's own long axis, so that crown or sole comes into view.
+    steep = dice.chance(STEEP_FRAC)
+    tilt = torch.where(steep > 0, torch.deg2rad(dice.uniform(10, 42)), tilt)
+    about = torch.where(steep > 0, roll + math.pi * dice.chance(0.5) + dice.normal(0, 0.25), about)
     axis = torch.cat([about.cos(), about.sin(), zero], -1).view(-1, 3)
     x, y = axis[:, 0].view(-1, 1, 1), axis[:, 1].view(-1, 1, 1)
     cos, sin = tilt.cos(), tilt.sin()
@@ -152,14 +161,13 @@ def _turned(dice: SceneDice, roll: Tensor, mirrored: Tensor) -> Tensor:
     return lean @ spin.view(-1, 3, 3) @ base
 
 
-def _facing(axes: Tensor, origin: Tensor) -> Tensor:
-    """Turn the axes so that the tilt counts from the line of sight to the face, not from the optical axis."""
+def _sight_turn(origin: Tensor) -> Tensor:
+    """(n, 3, 3) from the optical axis to the line of sight to the face, from which the tilt counts."""
     sight = origin / origin.norm(dim=1, keepdim=True)
     x, y, z = sight[:, 0], sight[:, 1], sight[:, 2]
     zero = torch.zeros_like(x)
     cross = torch.stack([zero, zero, x, zero, zero, y, -x, -y, zero], -1).view(-1, 3, 3)
-    turn = torch.eye(3, device=axes.device) + cross + cross @ cross / (1 + z).view(-1, 1, 1)
-    return turn @ axes
+    return torch.eye(3, device=origin.device) + cross + cross @ cross / (1 + z).view(-1, 1, 1)
 
 
 def _with_directions(view: View) -> View:
@@ -180,5 +188,6 @@ def _with_directions(view: View) -> View:
         bulge_per_mm=view.bulge_per_mm,
         toe_px=toe / toe.norm(dim=1, keepdim=True),
         up_px=up / up.norm(dim=1, keepdim=True),
+        tilt=view.tilt,
         is_close=view.is_close,
     )

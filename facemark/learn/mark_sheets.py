@@ -37,7 +37,9 @@ class Sheets:
     layers: Tensor
 
 
-def draw_sheets(n: int, generator: torch.Generator, device: torch.device) -> Sheets:
+def draw_sheets(
+    n: int, generator: torch.Generator, device: torch.device, *, without: frozenset[str] = frozenset()
+) -> Sheets:
     """Draws ``n`` faces.
 
     Parameters
@@ -46,12 +48,14 @@ def draw_sheets(n: int, generator: torch.Generator, device: torch.device) -> She
     generator : torch.Generator
         On ``device``; decides everything.
     device : torch.device
+    without : frozenset of str
+        Parts of ``dice.PARTS`` that are left out of the drawing.
 
     Returns
     -------
     Sheets
     """
-    dice = Dice(n, generator, device)
+    dice = Dice(n, generator, device, without=without)
     grid_x, grid_y = map_grid(device)
     x = grid_x.expand(n, -1, -1)
     y = grid_y.expand(n, -1, -1)
@@ -137,6 +141,8 @@ def _lit(
 
 def _believed(dice: Dice, outline: Outline, x: Tensor, y: Tensor) -> Tensor:
     """The outline as an outline finder might give it: shifted, scaled, wavy."""
+    if "outline_error" in dice.without:
+        return (outline.depth_mm(x, y) > 0.0).float()
     off = dice.log_uniform(0.1, 2.5)
     wavy = dice.noise(dice.noise_weights(5.0, 6.5)) * column(0.4 * off)
     scale_x, scale_y = 1.0 + dice.normal() * 0.012, 1.0 + dice.normal() * 0.02

@@ -15,6 +15,8 @@ KERNEL_PX = 15
 
 def draw_daylight(dice: Dice, x_mm: Tensor, y_mm: Tensor) -> Tensor:
     """Light falling on the face (n, H, W), about 1: slopes, shadow edges hard and soft, bands, leaves."""
+    if "light" in dice.without:
+        return torch.ones_like(x_mm)
     slope_x, slope_y = column(dice.normal() * 0.006), column(dice.normal() * 0.008)
     light = torch.exp((slope_x * x_mm + slope_y * y_mm).clamp(-1.5, 1.5))
     for share in (0.35, 0.15):
@@ -37,6 +39,8 @@ def draw_daylight(dice: Dice, x_mm: Tensor, y_mm: Tensor) -> Tensor:
 
 def draw_glare(dice: Dice, x_mm: Tensor, y_mm: Tensor) -> Tensor:
     """What bare metal mirrors (n, H, W): sky and ground, lamps, streaks of sun."""
+    if "light" in dice.without:
+        return torch.full_like(x_mm, 0.2)
     sky = column(dice.log_uniform(0.03, 1.2))
     ground = column(dice.log_uniform(0.02, 0.5))
     edge = smooth_step(
@@ -89,6 +93,8 @@ def photograph(dice: Dice, picture: Tensor, inside: Tensor) -> Tensor:
     lit = (picture * inside).sum(dim=(1, 2)) / inside.sum(dim=(1, 2)).clamp(min=1.0)
     bright = dice.log_uniform(0.12, 0.85)
     picture = picture * column(bright / lit.clamp(min=1e-3))
+    if "camera" in dice.without:
+        return torch.round(picture.clamp(0.0, 1.0) ** (1.0 / 2.2) * 255.0)
     picture = _blurred(dice, picture)
     grain = dice.normal(HEIGHT_PX, WIDTH_PX)
     coarse = nnf.avg_pool2d(grain[:, None], 3, stride=1, padding=1)[:, 0] * 3.0

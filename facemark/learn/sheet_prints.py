@@ -16,6 +16,14 @@ from facemark.learn.dice import HEIGHT_PX, PX_PER_MM, WIDTH_PX, Dice, column, sm
 from facemark.learn.sheet_head import Outline
 
 MOST_BALLS = 14
+# Prints without a part of dice.PARTS: no dots, no ring, nothing left inside, one rule for prints on prints.
+PLAIN = {
+    "dimples": {"dots": 0.0},
+    "ring": {"ring": 0.0},
+    "residue": {"strength": 1.0, "differ": 0.0, "falloff": 0.0, "blotch": 0.0, "streak": 0.0, "dark": 1.0},
+    "overprint": {"over": 0.0},
+    "thinning": {"over": 1.0},
+}
 WINDOW_PX = 160  # 40 mm: a 28 mm print, drawn out, with its ring
 
 
@@ -147,7 +155,7 @@ def _style(dice: Dice) -> dict[str, Tensor]:
         only_pressed > 0.5, dice.uniform(0.35, 0.75), 1.0 - 0.35 * dice.uniform(0.0, 1.0) * dice.chance(0.3)
     )
     rule = dice.uniform(0.0, 1.0)
-    return {
+    style = {
         "strength": strength,
         "differ": dice.uniform(0.0, 0.15),
         "dark": dark,
@@ -181,6 +189,10 @@ def _style(dice: Dice) -> dict[str, Tensor]:
         "stretch": dice.normal() * 0.05,
         "stretch_angle": dice.uniform(0.0, math.pi),
     }
+    for part, plain in PLAIN.items():
+        if part in dice.without:
+            style |= {name: torch.full_like(rule, value) for name, value in plain.items()}
+    return style
 
 
 def _window(one: Dice, dx: Tensor, dy: Tensor, radius: Tensor, s: dict[str, Tensor]) -> dict[str, Tensor]:
@@ -271,6 +283,8 @@ def wear(
 
     ``busy`` (n,) scales how often. Strokes have rounded ends and streaks along them, as a real wipe has.
     """
+    if "wear" in dice.without:
+        return thick
     p = outline.params
     for kind in kinds:
         chance = {"tee": 0.15, "finger": 0.08, "touch": 0.07, "towel": 0.07, "scratch": 0.2}[kind]

@@ -4,7 +4,8 @@
 
 Draws a batch of scenes, puts it into a pool on the device, takes ``--uses`` steps on pictures from the pool
 (half of them mirrored), and so on until the time is up. Writes face.pt (``--resume`` goes on
-from there), face.onnx, face.json and face_log.txt. Runs on a CPU too, some two hundred times slower.
+from there, ``--start face.onnx`` from shipped weights), face.onnx, face.json and face_log.txt. Runs on a CPU
+too, some two hundred times slower.
 """
 
 from __future__ import annotations
@@ -22,12 +23,13 @@ import torch
 from torch import Tensor
 
 from facemark.learn.face_bank import make_bank
-from facemark.learn.face_model import N_PROBABILITIES, Deployed, FaceNet, face_loss
+from facemark.learn.face_model import N_PROBABILITIES, N_WAYS, Deployed, FaceNet, face_loss
 from facemark.learn.face_scenes import MAPS, Scenes, draw_scenes
+from facemark.learn.onnx_weights import Folded, folded_weights, start_from
 
 CANVASES = ((352, 448), (352, 448), (448, 352), (384, 384), (256, 448))  # height, width; phone photos mostly
 HELD_OUT_SEED = 990_001  # scenes that are never trained on
-EMA_DECAY = 0.998
+EMA_DECAY = 0.9985
 
 
 class Pool:
@@ -37,7 +39,7 @@ class Pool:
         height, width = size_px
         self.pictures = torch.zeros(n_most, 3, height, width, dtype=torch.uint8, device=device)
         self.maps = torch.zeros(n_most, N_PROBABILITIES, height, width, dtype=torch.uint8, device=device)
-        self.ways = torch.zeros(n_most, 4, device=device)
+        self.ways = torch.zeros(n_most, N_WAYS + 2, device=device)
         self.n_most, self.n_ever = n_most, 0
 
     def put(self, scenes: Scenes) -> None:
@@ -46,11 +48,11 @@ class Pool:
         where = (torch.arange(n, device=self.ways.device) + self.n_ever) % self.n_most
         self.pictures[where] = (scenes.pictures * 255).round().byte()
         self.maps[where] = (scenes.maps[:, :N_PROBABILITIES] * 255).round().byte()
-        self.ways[where] = torch.cat([scenes.toe_px, scenes.up_px], 1)
+        self.ways[where] = torch.cat([scenes.toe_px, scenes.up_px, scenes.tilt], 1)
         self.n_ever += n
 
     def take(self, n: int, generator: torch.Generator) -> tuple[Tensor, Tensor]:
-        """(n, 3, H, W) pictures and (n, 9, H, W) labels, half mirrored, a little lighter or darker."""
+        """(n, 3, H, W) pictures and (n, 12, H, W) labels, half mirrored, a little lighter or darker."""
         device = self.ways.device
         index = torch.randint(min(self.n_ever, self.n_most), (n,), generator=generator, device=device)
         pictures = self.pictures[index].float() / 255
@@ -58,10 +60,10 @@ class Pool:
         bars = (pictures - 0.5).abs() < 0.004  # the filling of the canvas stays what it is
         pictures = torch.where(bars, pictures, (pictures * gain).clamp(0, 1))
         maps = self.maps[index].float() / 255
-        ways = self.ways[index].view(n, 4, 1, 1) * maps[:, :1]
+        ways = self.ways[index].view(n, -1, 1, 1) * maps[:, :1]
         labels = torch.cat([maps, ways], 1)
         mirrored = torch.rand(n, 1, 1, 1, generator=generator, device=device) < 0.5
-        sign = labels.new_tensor([1, 1, 1, 1, 1, -1, 1, -1, 1]).view(1, -1, 1, 1)
+        sign = labels.new_tensor([1] * N_PROBABILITIES + [-1, 1, -1, 1, -1, 1]).view(1, -1, 1, 1)
         pictures = torch.where(mirrored, pictures.flip(3), pictures)
         return pictures, torch.where(mirrored, labels.flip(3) * sign, labels)
 
@@ -94,7 +96,13 @@ def train(options: argparse.Namespace) -> None:
         bank = make_bank(generator, n_textures=options.textures, size_px=options.texture_px)
     pools = {size: Pool(size, options.pool, device) for size in set(CANVASES)}
     say(log, f"bank and held-out scenes after {time.monotonic() - began:.0f} s")
-    turn, next_look, sums = 0, options.look_seconds, torch.zeros(4, device=device)
+    if options.start:
+        with torch.no_grad():
+            some = draw_scenes(options.batch, CANVASES[0], bank, generator).pictures
+        start_from(net, rejoined(folded_weights(Path(options.start))), some)
+        slow = copy.deepcopy(net).eval()
+        say(log, f"from {options.start} | {look(slow, held)}")
+    turn, next_look, sums = 0, options.look_seconds, torch.zeros(5, device=device)
     n_sums = 0
     while (spent := time.monotonic() - began) < options.seconds:
         size = CANVASES[turn % len(CANVASES)]
@@ -133,6 +141,26 @@ def train(options: argparse.Namespace) -> None:
     log.close()
 
 
+def rejoined(layers: list[Folded]) -> list[Folded]:
+    """The layers of a shipped file as ``FaceNet`` runs them: ``Deployed`` splits each fusing convolution.
+
+    Of its two halves the first has no bias. The last layer may be from before powder and tilt were asked
+    for: then its directions move behind the place of the powder.
+    """
+    whole: list[Folded] = []
+    for weight, bias in layers:
+        if whole and whole[-1][1] is None:
+            whole[-1] = (torch.cat([whole[-1][0], weight], 1), bias)
+        else:
+            whole.append((weight, bias))
+    weight, bias = whole[-1]
+    if len(weight) == len(MAPS) - 3 and bias is not None:
+        at = MAPS.index("powder")
+        weight = torch.cat([weight[:at], weight[:1], weight[at:]])  # powder lies where the face lies
+        whole[-1] = weight, torch.cat([bias[:at], bias[:1], bias[at:]])
+    return whole
+
+
 def step(net: FaceNet, optimizer: torch.optim.Optimizer, pictures: Tensor, labels: Tensor) -> Tensor:
     """One step of the optimizer; the four parts of its loss."""
     net.train()
@@ -144,7 +172,7 @@ def step(net: FaceNet, optimizer: torch.optim.Optimizer, pictures: Tensor, label
     losses.total.backward()
     torch.nn.utils.clip_grad_norm_(net.parameters(), 1.0)
     optimizer.step()
-    return torch.stack([losses.total, losses.maps, losses.overlap, losses.way]).detach()
+    return torch.stack([losses.total, losses.maps, losses.overlap, losses.way, losses.tilt]).detach()
 
 
 @torch.no_grad()
@@ -175,7 +203,7 @@ def held_out(options: argparse.Namespace, device: torch.device) -> list[Scenes]:
 def look(net: FaceNet, held: list[Scenes]) -> str:
     """How well the held-out scenes are read: overlap, outline error, direction, side, false alarms."""
     net.eval()
-    iou, off, close, angle, side, false = [], [], [], [], [], []
+    iou, off, close, angle, side, false, tilt, powder = [], [], [], [], [], [], [], []
     for scenes in held:
         raw = net(scenes.pictures.contiguous(memory_format=torch.channels_last)).float()
         truth, guess = scenes.maps[:, 0] > 0.5, raw[:, 0] > 0
@@ -187,8 +215,11 @@ def look(net: FaceNet, held: list[Scenes]) -> str:
         off.append(((either - both) / rim.sum((1, 2)).clamp_min(1) / wide.clamp_min(1))[has])
         close.append(scenes.is_close.flatten()[has])
         weight = torch.sigmoid(raw[:, :1]) * (raw[:, :1] > 0)
-        ways = (raw[:, N_PROBABILITIES:] * weight).sum((2, 3))
-        toe, up = ways[:, :2], ways[:, 2:]
+        ways = (raw[:, N_PROBABILITIES:] * weight).sum((2, 3)) / weight.sum((2, 3)).clamp_min(1)
+        toe, up = ways[:, :2], ways[:, 2:N_WAYS]
+        tilt.append(torch.rad2deg((ways[:, N_WAYS:] - scenes.tilt).norm(dim=1))[has])
+        sprayed = (torch.sigmoid(raw[:, 5:6]) * weight).sum((1, 2, 3)) > 0.5 * weight.sum((1, 2, 3))
+        powder.append((sprayed == (scenes.maps[:, 5].sum((1, 2)) > 100)).float()[has])
         cos = (toe * scenes.toe_px).sum(1) / toe.norm(dim=1).clamp_min(1e-6)
         angle.append(torch.rad2deg(cos.clamp(-1, 1).acos())[has])
         turn, told = cross(toe, up), cross(scenes.toe_px, scenes.up_px)
@@ -208,6 +239,8 @@ def look(net: FaceNet, held: list[Scenes]) -> str:
         f" outline off, % of length: close p50 {100 * of(all_off[is_close], 0.5):.2f}"
         f" p90 {100 * of(all_off[is_close], 0.9):.2f}"
         f" toe angle p50 {of(turned, 0.5):.1f} p90 {of(turned, 0.9):.1f} deg"
+        f" tilt off p50 {of(torch.cat(tilt), 0.5):.1f} p90 {of(torch.cat(tilt), 0.9):.1f} deg"
+        f" powder {float(torch.cat(powder).mean()):.3f}"
         f" hand {float(torch.cat(side).mean()):.3f} false alarms {float(alarms.sum()):.0f}/{len(alarms)}"
     )
 
@@ -250,7 +283,7 @@ def export(net: FaceNet, path: Path) -> None:
 def write_card(out: Path, net: FaceNet, done: dict[str, Any], found: str) -> None:
     """Say beside the weights what they are and where they come from."""
     card = {
-        "what": "finds the powdered club face, its outline and its toe axis in a photo",
+        "what": "finds the powdered club face, its outline, toe axis and tilt in a photo",
         "input": "photo: (1, 3, H, W) RGB in 0..1, H and W multiples of 32, longer side 448, filled with 0.5",
         "output": list(MAPS),
         "trained_on": "drawn scenes only (facemark.learn.face_scenes)",
@@ -277,7 +310,9 @@ def main() -> None:
     )
     parser.add_argument("--out", required=True, help="folder for the results")
     parser.add_argument("--seconds", type=float, default=480.0)
-    parser.add_argument("--resume", help="a face.pt to go on from")
+    first = parser.add_mutually_exclusive_group()
+    first.add_argument("--resume", help="a face.pt to go on from")
+    first.add_argument("--start", help="a face.onnx to go on from")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--lr", type=float, default=2e-3)
     parser.add_argument("--batch", type=int, default=32)

@@ -4,6 +4,9 @@
     python -m facemark.learn.train_marks --out DIR --seconds 500 --plan-seconds 1000 --done-seconds 500 \\
         --resume DIR/marks.pt
 
+``--start marks.onnx --peak-rate 1e-3`` goes on from shipped weights instead of from nothing. ``--without
+NAME`` leaves a plane, a part of the loss or a part of the drawing out (ablate_marks.py compares them all).
+
 One GPU, about 2 x 500 s. The learning rate follows the planned time, not a number of steps, so a slower card
 trains less but still ends at rest. Writes DIR/marks.pt (network, its running mean, the optimiser's state) and
 a log; ``--export DIR/marks.pt`` turns the running mean into DIR/marks.onnx. Not needed to read photos.
@@ -19,13 +22,16 @@ import random
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TextIO
 
 import torch
 from torch import Tensor
 
+from facemark.learn.dice import PARTS
 from facemark.learn.mark_loss import WEIGHTS, losses, to_grid
 from facemark.learn.mark_net import IN_PLANES, OUT_PLANES, MarkNet, picture_planes
 from facemark.learn.mark_sheets import Sheets, draw_sheets
+from facemark.learn.onnx_weights import folded_weights, start_from
 
 TOLD_SHARE = 0.5  # of the pictures carry a declared count
 TOLD_WRONG_SHARE = 0.2  # of those, off by one or two
@@ -33,6 +39,15 @@ PEAK_RATE = 2.0e-3
 WARM_SECONDS = 15.0
 KEEP_BATCHES = 80  # drawn batches kept for another turn
 MEAN_KEEP = 0.9985  # of the running mean, per step
+# What --without may name, beside dice.PARTS: planes held at zero, and losses left out.
+WITHOUT_PLANES = {"contrast": 1, "outline": 2, "count": 3}
+WITHOUT_LOSSES = {
+    "density_loss": ("density", "count", "middle", "spread"),
+    "group_loss": ("count", "middle", "spread"),
+    "offset_loss": ("offset",),
+    "helper_losses": ("rim", "union", "layers", "radius"),
+}
+WITHOUT = (*WITHOUT_PLANES, *WITHOUT_LOSSES, "mirrors", *PARTS)
 CHECK_SEED = 990_017
 LOG_SECONDS = 20.0
 
@@ -44,10 +59,17 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=500.0, help="how long this call may take")
     parser.add_argument("--plan-seconds", type=float, default=1000.0, help="all calls together")
     parser.add_argument("--done-seconds", type=float, default=0.0, help="of earlier calls")
-    parser.add_argument("--resume", type=Path)
+    first = parser.add_mutually_exclusive_group()
+    first.add_argument("--resume", type=Path, help="marks.pt of an earlier call")
+    first.add_argument("--start", type=Path, help="marks.onnx to go on from")
+    parser.add_argument("--peak-rate", type=float, default=PEAK_RATE)
+    parser.add_argument(
+        "--without", nargs="*", default=[], choices=WITHOUT, metavar="NAME", help=str(WITHOUT)
+    )
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--batch", type=int, default=64)
     parser.add_argument("--turns", type=int, default=3, help="steps per drawn batch")
+    parser.add_argument("--check", type=int, default=256, help="held-out faces")
     parser.add_argument("--export", type=Path, help="only write this checkpoint as ONNX")
     told = parser.parse_args()
     told.out.mkdir(parents=True, exist_ok=True)
@@ -67,28 +89,29 @@ def train(told: argparse.Namespace) -> None:
     torch.manual_seed(seed)
     order = random.Random(seed)
     generator = torch.Generator(device=device).manual_seed(seed)
+    without = frozenset(told.without)
     net = MarkNet().to(device, memory_format=torch.channels_last)
-    decayed = [p for p in net.parameters() if p.dim() > 1]
-    plain = [p for p in net.parameters() if p.dim() <= 1]
-    optimiser = torch.optim.AdamW(
-        [{"params": decayed, "weight_decay": 0.02}, {"params": plain, "weight_decay": 0.0}], lr=PEAK_RATE
-    )
+    if told.start is not None:
+        faces = packed(draw_sheets(told.check // 2, generator, device))
+        start_from(net, folded_weights(told.start), served(faces, generator, order, without)["planes"])
+    optimiser = optimiser_of(net)
     mean_net = copy.deepcopy(net).eval()
     step = 0
     if told.resume is not None:
         step = _load(told.resume, net, mean_net, optimiser)
-    check = _check_batch(told.batch, device)
+    check = check_batch(told.check, device, without)
     log = (told.out / "train_marks.log").open("a", encoding="utf-8")
+    _say(log, {"before": step} | checked(mean_net, check))
     drawn, shown_at, sums, n_sums = 0, start, {}, 0
-    for batch in _batches(told, generator, device, order):
+    for batch in batches(told.batch, told.turns, generator, device, order, without):
         gone = time.monotonic() - start
         if gone > told.seconds:
             break
         for group in optimiser.param_groups:
-            group["lr"] = PEAK_RATE * _rate((told.done_seconds + gone), told.plan_seconds)
-        parts = _step(net, optimiser, batch, device)
+            group["lr"] = told.peak_rate * _rate((told.done_seconds + gone), told.plan_seconds)
+        parts = downhill(net, optimiser, batch, device, without)
         step += 1
-        _follow(mean_net, net, step)
+        follow(mean_net, net, step)
         drawn += batch["fresh"] * told.batch
         n_sums += 1
         for name, value in parts.items():
@@ -101,13 +124,18 @@ def train(told: argparse.Namespace) -> None:
                 "rate": optimiser.param_groups[0]["lr"],
             }
             line |= {name: round(float(value) / n_sums, 4) for name, value in sums.items()}
-            line |= _checked(mean_net, check)
-            print(json.dumps(line), file=log, flush=True)
-            print(json.dumps(line), flush=True)
+            line |= checked(mean_net, check)
+            _say(log, line)
             assert math.isfinite(line["density"]), "the loss is not a number"
             shown_at, sums, n_sums = time.monotonic(), {}, 0
+            _save(told.out / "marks.pt", net, mean_net, optimiser, step)
     _save(told.out / "marks.pt", net, mean_net, optimiser, step)
-    line = {"end": round(time.monotonic() - start), "step": step, "drawn": drawn} | _checked(mean_net, check)
+    line = {"end": round(time.monotonic() - start), "step": step, "drawn": drawn} | checked(mean_net, check)
+    _say(log, line)
+    print(export(told.out / "marks.pt", told.out / "marks.onnx"))
+
+
+def _say(log: TextIO, line: dict) -> None:
     print(json.dumps(line), file=log, flush=True)
     print(json.dumps(line), flush=True)
 
@@ -118,26 +146,40 @@ def _rate(done: float, plan: float) -> float:
     return warm * (0.01 + 0.99 * 0.5 * (1.0 + math.cos(math.pi * min(1.0, done / plan))))
 
 
-def _batches(
-    told: argparse.Namespace, generator: torch.Generator, device: torch.device, order: random.Random
+def optimiser_of(net: MarkNet) -> torch.optim.AdamW:
+    """Only weights of convolutions decay."""
+    decayed = [p for p in net.parameters() if p.dim() > 1]
+    plain = [p for p in net.parameters() if p.dim() <= 1]
+    return torch.optim.AdamW(
+        [{"params": decayed, "weight_decay": 0.02}, {"params": plain, "weight_decay": 0.0}], lr=PEAK_RATE
+    )
+
+
+def batches(
+    n: int,
+    turns: int,
+    generator: torch.Generator,
+    device: torch.device,
+    order: random.Random,
+    without: frozenset[str] = frozenset(),
 ) -> Iterator[dict]:
     """Draws a batch, gives it out, then ``turns`` - 1 older ones; each time mirrored and told anew."""
     kept: list[dict[str, Tensor]] = []
     while True:
         # Two batches are drawn at once: drawing is many small kernels, and half as many cost half as much.
-        both = _packed(draw_sheets(2 * told.batch, generator, device))
+        both = packed(draw_sheets(2 * n, generator, device, without=without & set(PARTS)))
         for part in range(2):
             fresh = {name: value[part::2].contiguous() for name, value in both.items()}
-            for turn in range(told.turns):
+            for turn in range(turns):
                 batch = fresh if turn == 0 or not kept else order.choice(kept)
-                yield _served(batch, generator, order) | {"fresh": float(turn == 0)}
+                yield served(batch, generator, order, without) | {"fresh": float(turn == 0)}
             if len(kept) < KEEP_BATCHES:
                 kept.append(fresh)
             else:
                 kept[order.randrange(KEEP_BATCHES)] = fresh
 
 
-def _packed(sheets: Sheets) -> dict[str, Tensor]:
+def packed(sheets: Sheets) -> dict[str, Tensor]:
     """A batch as small as it can be kept."""
     p = sheets.prints
     return {
@@ -148,21 +190,27 @@ def _packed(sheets: Sheets) -> dict[str, Tensor]:
     }
 
 
-def _served(batch: dict[str, Tensor], generator: torch.Generator, order: random.Random) -> dict[str, Tensor]:
+def served(
+    batch: dict[str, Tensor],
+    generator: torch.Generator,
+    order: random.Random,
+    without: frozenset[str] = frozenset(),
+) -> dict[str, Tensor]:
     """Mirrored at random, with planes and a declared count, as the loss wants it."""
     grey, inside, maps = batch["grey"], batch["inside"], batch["maps"]
     marks = batch["marks"].clone()
-    if order.random() < 0.5:
+    mirrored = 0.0 if "mirrors" in without else 0.5
+    if order.random() < mirrored:
         grey, inside, maps = grey.flip(2), inside.flip(2), maps.flip(3)
         marks[:, 0] = -marks[:, 0]
-    if order.random() < 0.5:
+    if order.random() < mirrored:
         grey, inside, maps = grey.flip(1), inside.flip(1), maps.flip(2)
         marks[:, 1] = -marks[:, 1]
     planes = picture_planes(grey, inside)
     count = _declared(marks[:, 3].sum(dim=1), generator)
     planes = torch.cat([planes, (count / 10.0).view(-1, 1, 1, 1).expand(-1, 1, *planes.shape[2:])], dim=1)
     return {
-        "planes": planes,
+        "planes": blanked(planes, without),
         "x_mm": marks[:, 0],
         "y_mm": marks[:, 1],
         "radius_mm": marks[:, 2],
@@ -171,6 +219,14 @@ def _served(batch: dict[str, Tensor], generator: torch.Generator, order: random.
         "rim": maps[:, 1].float(),
         "layers": maps[:, 2].float(),
     }
+
+
+def blanked(planes: Tensor, without: frozenset[str]) -> Tensor:
+    """Planes (n, 4, H, W) with those that are left out at zero."""
+    for name, k in WITHOUT_PLANES.items():
+        if name in without:
+            planes[:, k] = 0.0
+    return planes
 
 
 def _declared(true: Tensor, generator: torch.Generator) -> Tensor:
@@ -187,8 +243,12 @@ def _declared(true: Tensor, generator: torch.Generator) -> Tensor:
     return count * (draw() < TOLD_SHARE).float()
 
 
-def _step(
-    net: MarkNet, optimiser: torch.optim.Optimizer, batch: dict, device: torch.device
+def downhill(
+    net: MarkNet,
+    optimiser: torch.optim.Optimizer,
+    batch: dict,
+    device: torch.device,
+    without: frozenset[str] = frozenset(),
 ) -> dict[str, Tensor]:
     """One step downhill."""
     planes = batch["planes"].to(memory_format=torch.channels_last)
@@ -196,7 +256,8 @@ def _step(
     with torch.autocast(device.type, dtype=torch.bfloat16):
         out = net(planes)
     parts = losses(out, batch)
-    total = sum(WEIGHTS[name] * value for name, value in parts.items())
+    unwanted = {part for name, them in WITHOUT_LOSSES.items() if name in without for part in them}
+    total = sum(WEIGHTS[name] * value for name, value in parts.items() if name not in unwanted)
     optimiser.zero_grad(set_to_none=True)
     total.backward()
     torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
@@ -205,32 +266,32 @@ def _step(
 
 
 @torch.no_grad()
-def _follow(mean_net: MarkNet, net: MarkNet, step: int) -> None:
+def follow(mean_net: MarkNet, net: MarkNet, step: int, *, keep: float = MEAN_KEEP) -> None:
     """Moves the running mean toward the network; norms' statistics too."""
-    keep = min(MEAN_KEEP, (1.0 + step) / (10.0 + step))
+    keep = min(keep, (1.0 + step) / (10.0 + step))
     mine, theirs = mean_net.state_dict(), net.state_dict()
     floats = [k for k, v in mine.items() if v.dtype.is_floating_point]
     torch._foreach_lerp_([mine[k] for k in floats], [theirs[k] for k in floats], 1.0 - keep)
 
 
-def _check_batch(n: int, device: torch.device) -> list[dict]:
+def check_batch(n: int, device: torch.device, without: frozenset[str] = frozenset()) -> list[dict]:
     """Held-out faces, the same at every look: once told, once not."""
     generator = torch.Generator(device=device).manual_seed(CHECK_SEED)
-    packed = _packed(draw_sheets(n, generator, device))
+    faces = packed(draw_sheets(n, generator, device))
     fixed = random.Random(1)
     fixed.random = lambda: 1.0  # never mirrored
-    served = _served(packed, generator, fixed)
-    true = served["there"].sum(dim=1)
+    batch = served(faces, generator, fixed, without)
+    true = batch["there"].sum(dim=1)
     both = []
     for count in (torch.zeros_like(true), true):
-        planes = served["planes"].clone()
+        planes = batch["planes"].clone()
         planes[:, 3] = (count / 10.0).view(-1, 1, 1)
-        both.append(served | {"planes": planes})
+        both.append(batch | {"planes": blanked(planes, without)})
     return both
 
 
 @torch.no_grad()
-def _checked(net: MarkNet, check: list[dict]) -> dict[str, float]:
+def checked(net: MarkNet, check: list[dict]) -> dict[str, float]:
     """Held-out faces: the density's likelihood, count and middle, and F1 of plain peaks within 4 mm."""
     said = {}
     for name, batch in zip(("free", "told"), check, strict=True):
@@ -279,20 +340,22 @@ def _peak_f1(centre: Tensor, column: Tensor, row: Tensor, there: Tensor) -> floa
 def _save(path: Path, net: MarkNet, mean_net: MarkNet, optimiser: torch.optim.Optimizer, step: int) -> None:
     """Everything needed to go on, under 16 MiB: the optimiser's moments in bfloat16."""
     state = optimiser.state_dict()
-    for moments in state["state"].values():
-        for key in ("exp_avg", "exp_avg_sq"):
-            moments[key] = moments[key].to(torch.bfloat16).cpu()
+    small = {
+        k: moments | {key: moments[key].to(torch.bfloat16).cpu() for key in ("exp_avg", "exp_avg_sq")}
+        for k, moments in state["state"].items()
+    }
     torch.save(
         {
             "net": {k: v.cpu() for k, v in net.state_dict().items()},
             "mean": {k: v.cpu() for k, v in mean_net.state_dict().items()},
-            "optimiser": state,
+            "optimiser": state | {"state": small},
             "step": step,
             "in": IN_PLANES,
             "out": OUT_PLANES,
         },
-        path,
+        path.with_suffix(".part"),
     )
+    path.with_suffix(".part").replace(path)
 
 
 def _load(path: Path, net: MarkNet, mean_net: MarkNet, optimiser: torch.optim.Optimizer) -> int:
