@@ -44,13 +44,16 @@ class UtcTime(sa.TypeDecorator[dt.datetime]):
 
 
 class PackedJson(sa.TypeDecorator[dict[str, Any]]):
-    """A record as compact JSON, deflated: a reading of 19 kB becomes 7 kB, which is most of a book's size."""
+    """A record as compact JSON, deflated: a reading of 19 kB becomes 7 kB, which is most of a book's size.
+
+    Bytes are taken as packed already: that is how records travel from one book to another.
+    """
 
     impl = sa.LargeBinary
     cache_ok = True
 
-    def process_bind_param(self, value: dict[str, Any] | None, dialect: Dialect) -> bytes | None:
-        return None if value is None else pack(value)
+    def process_bind_param(self, value: dict[str, Any] | bytes | None, dialect: Dialect) -> bytes | None:
+        return pack(value) if isinstance(value, dict) else value
 
     def process_result_value(self, value: bytes | None, dialect: Dialect) -> dict[str, Any] | None:
         return None if value is None else unpack(value)
@@ -200,4 +203,22 @@ BLOCK = sa.Table(
     sa.Column("n_good", sa.Integer, nullable=False),
     sa.Column("verdict", sa.String, nullable=False),
     sa.Column("plan", sa.JSON, nullable=False),
+)
+
+# Files that hold players' data and were written for somebody: to be found again when a player is forgotten.
+EXPORT = sa.Table(
+    "export",
+    METADATA,
+    _id(),
+    sa.Column("path", sa.String, nullable=False),
+    sa.Column("machine", sa.String, nullable=False),
+    sa.Column("sha256", sa.String(64), nullable=False),
+    sa.Column("made", UtcTime, nullable=False),
+)
+
+EXPORT_PLAYER = sa.Table(
+    "export_player",
+    METADATA,
+    sa.Column("export_id", sa.Uuid(as_uuid=False), sa.ForeignKey("export.id"), primary_key=True),
+    sa.Column("player_id", sa.Uuid(as_uuid=False), sa.ForeignKey("player.id"), primary_key=True, index=True),
 )

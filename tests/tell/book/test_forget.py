@@ -1,0 +1,165 @@
+"""What is deleted is gone: rows, pictures, exports, and the bytes in the file."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+
+from facemark.clubs import typical_club
+from facemark.errors import BookError
+from facemark.inputs import ClubKind
+from facemark.tell.book import engine
+from facemark.tell.book.engine import copies_of
+from facemark.tell.book.store import Book
+from facemark.tell.book.tables import METADATA, pack
+from tests.tell.book.readings import facts, group, put, record_of
+from tests.tell.book.test_migrate import LAYOUT_0001
+
+NAME = "Wilhelmina-Xanthippe"  # long enough that it cannot stand in a file by chance
+
+
+def counts(book: Book) -> dict[str, int]:
+    with book._reading() as connection:
+        return {
+            table.name: connection.execute(sa.select(sa.func.count()).select_from(table)).scalar_one()
+            for table in METADATA.sorted_tables
+        }
+
+
+def fill(book: Book, player: str, seed: int) -> str:
+    """Everything the book can hold of a player; the id."""
+    row = put(book, player, f"photo of {player}", points=group(6, seed=seed), note=f"note on {player}")
+    book.add_correction(row.id, [], record_of(group(5, seed=seed + 50)))
+    book.set_balls(row.session_id, [{"curve_draw_m": 1.0}], reading_id=row.id)
+    told = {"focus": "strike", "effort_frac": 0.2, "n_balls": 10, "n_good": 8, "verdict": "stay", "plan": {}}
+    player_id = book.player(player).id
+    book.add_block(player_id, **told, session_id=row.session_id)
+    book.keep_photo(row.photo_id, f"picture of {player}".encode(), "jpg")
+    return player_id
+
+
+def test_forgetting_takes_everything_of_one_player_and_nothing_of_another(book: Book, tmp_path: Path) -> None:
+    ben = fill(book, "Ben", 7)
+    before = counts(book)
+    ada = fill(book, NAME, 8)
+    ours, both = tmp_path / "ada.csv", tmp_path / "both.csv"
+    edited, lost = tmp_path / "edited.csv", tmp_path / "lost.csv"
+    for path, players in ((ours, [ada]), (both, [ada, ben]), (edited, [ada]), (lost, [ada])):
+        path.write_text(f"export of {path.name}", encoding="utf-8")
+        book.note_export(path, players)
+    edited.write_text("somebody's own work", encoding="utf-8")
+    lost.unlink()
+    picture = book.place.photos / f"{facts(f'photo of {NAME}').sha256}.jpg"
+    assert picture.is_file()
+
+    proof = book.forget_player(ada)
+
+    assert counts(book) == before
+    assert [player.name for player in book.players()] == ["Ben"]
+    assert proof.what == NAME
+    assert {name: n for name, n in proof.rows.items() if n} == {
+        **dict.fromkeys(("player", "session", "reading", "correction", "ball", "block", "photo"), 1),
+        "export": 4,
+    }
+    assert set(proof.files) == {str(ours), str(both), str(picture)}
+    assert not any(Path(path).exists() for path in proof.files)
+    assert edited.exists()
+    assert any(str(edited) in line for line in proof.remains)
+    assert not any(str(lost) in line for line in proof.remains)
+    assert book.photo_bytes(book.readings()[0].photo_id) == b"picture of Ben"
+    with pytest.raises(BookError, match="no player"):
+        book.forget_player(ada)
+
+
+def test_no_byte_of_the_player_stays_in_the_file(tmp_path: Path) -> None:
+    path = tmp_path / "book.db"
+
+    def holds(content: bytes) -> bool:
+        files = [path, *(path.with_name(path.name + end) for end in ("-wal", "-shm", "-journal"))]
+        return any(content in file.read_bytes() for file in files if file.exists())
+
+    # Bytes out of the middle of what was stored: the record, the correction, the note, the name.
+    raw, corrected = (pack(record_of(group(n, seed=s)))[40:200] for n, s in ((6, 8), (5, 58)))
+    with Book.open(path) as book:
+        fill(book, "Ben", 7)
+        ada = fill(book, NAME, 8)
+        wanted = (
+            NAME.encode(),
+            raw,
+            corrected,
+            NAME.casefold().encode(),
+            facts(f"photo of {NAME}").sha256.encode(),
+        )
+        for content in wanted:
+            assert holds(content)  # the search finds what is there
+        book.forget_player(ada)
+        for content in wanted:
+            assert not holds(content)
+    for content in wanted:
+        assert not holds(content)
+    with sqlite3.connect(path) as connection:
+        assert connection.execute("pragma integrity_check").fetchall() == [("ok",)]
+        assert connection.execute("pragma freelist_count").fetchone() == (0,)
+    connection.close()
+
+
+def test_a_reader_that_holds_the_log_is_told_of(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(engine, "PATIENCE_S", 0.2)
+    path = tmp_path / "book.db"
+    with Book.open(path) as book, Book.open(path) as other:
+        ada = fill(book, NAME, 8)
+        with other._reading() as connection:
+            connection.execute(sa.text("select count(*) from player")).all()
+            assert any("another program" in line for line in book.forget_player(ada).remains)
+
+
+def test_copies_of_older_layouts_go_too(tmp_path: Path) -> None:
+    path = tmp_path / "book.db"
+    with sqlite3.connect(path) as connection:
+        connection.executescript(LAYOUT_0001.read_text(encoding="utf-8"))
+    connection.close()
+    with Book.open(path) as book:
+        (copy,) = copies_of(path)
+        assert str(copy) in book.forget_player(book.find_player("Ada").id).files
+        assert not copy.exists()
+        assert [player.name for player in book.players()] == ["Ben"]
+
+
+def test_what_a_server_keeps_is_said(book: Book) -> None:
+    proof = book.forget_player(fill(book, "Ada", 1))
+    assert any("server" in line for line in proof.remains) == (book.place.path is None)
+    assert any("backups" in line for line in proof.remains)
+
+
+def test_clubs_others_play_stay(book: Book) -> None:
+    put(book, "Ada", "a")
+    put(book, "Ada", "b", kind=ClubKind.IRON)
+    put(book, "Ben", "c")
+    unused = book.club(typical_club(ClubKind.WEDGE))  # not the player's: no session says so
+    book.forget_player(book.find_player("Ada").id)
+    assert {club.kind for club in book.clubs()} == {ClubKind.DRIVER, unused.kind}
+
+
+def test_one_session_or_one_reading(book: Book) -> None:
+    ada = fill(book, "Ada", 1)
+    other = put(book, "Ada", "second", name="second set")
+    proof = book.delete_reading(other.id)
+    assert proof.rows == {"ball": 0, "correction": 0, "reading": 1, "photo": 1}
+    (first,) = book.readings(player_id=ada)
+    proof = book.delete_session(first.session_id)
+    assert proof.rows == {"ball": 1, "correction": 1, "reading": 1, "session": 1, "photo": 1}
+    assert len(proof.files) == 1
+    assert book.blocks(ada)[0].session_id is None
+    assert [session.id for session in book.sessions(ada)] == [other.session_id]
+    with pytest.raises(BookError, match="no session"):
+        book.delete_session(first.session_id)
+
+
+def test_a_photo_that_another_reading_needs_stays(book: Book) -> None:
+    first = put(book, "Ada", "a")
+    second, _ = book.add_reading(first.session_id, facts("a"), record_of(group(3)), "other settings")
+    assert book.delete_reading(first.id).rows["photo"] == 0
+    assert book.reading(second.id).photo_id == first.photo_id
