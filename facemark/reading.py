@@ -213,9 +213,10 @@ def _see_face(photo: Photo, setup: Setup) -> tuple[Scale, Face, FaceMap]:
     if scale.kind is ReferenceKind.FACE and length_mm is not None:
         # Now that the toe's direction is known, the length can be laid along it.
         toe_px = np.diff(face.frame.px_from_mm(np.array([[0.0, 0.0], [1.0, 0.0]])), axis=0)[0]
-        scale = scale_from_face(
+        along = scale_from_face(
             photo, outline.outline_px, length_mm, bulge_mm=setup.club.bulge_mm, toe_px=toe_px
         )
+        scale = replace(along, footprint_px=scale.footprint_px, card_px=scale.card_px)
         face = find_face(photo, scale, outline, setup)
     return scale, face, rectify(photo.pixels, face.frame, face.outline_mm)
 

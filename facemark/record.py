@@ -63,6 +63,8 @@ def reading_record(
             "tilt_deg": rounded(face.frame.tilt_deg, 2),
             "pose_known": scale.pose_known,
             "mirrored": scale.mirrored,
+            "footprint_px": [[rounded_list(point, 1) for point in polygon] for polygon in scale.footprint_px],
+            "card_px": [[rounded_list(point, 1) for point in polygon] for polygon in scale.card_px],
         },
         "face": {
             "centre_mm": [0.0, 0.0],

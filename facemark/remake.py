@@ -19,7 +19,7 @@ from facemark.edits import edit_of
 from facemark.errors import SetupError
 from facemark.inputs import Club, ClubKind, Hand, ReferenceKind, Setup
 from facemark.reading import Measured
-from facemark.see.camera import Camera, FaceFrame
+from facemark.see.camera import Array, Camera, FaceFrame
 from facemark.see.face import Face, ToeFrom
 from facemark.see.mark import Mark, MarkMethod, Marks
 from facemark.see.place import SweetSpot, placement_err_mm
@@ -131,10 +131,15 @@ def _scale(record: Mapping[str, Any], frame: FaceFrame) -> Scale:
         tilt_deg=kept["tilt_deg"],
         scale_err_frac=kept["err_frac"],
         plane_gap_err_mm=0.0,
-        footprint_px=(),
+        footprint_px=_polygons(kept, "footprint_px"),
         mirrored=kept["mirrored"],
         caveats=(),
+        card_px=_polygons(kept, "card_px"),  # a corrected reading's picture hides the card as well
     )
+
+
+def _polygons(kept: Mapping[str, Any], name: str) -> tuple[Array, ...]:
+    return tuple(np.array(polygon, float) for polygon in kept.get(name, ()))
 
 
 def _face(record: Mapping[str, Any], frame: FaceFrame) -> Face:

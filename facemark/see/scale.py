@@ -63,7 +63,8 @@ class Scale:
     so that it is where the face is expected. ``pose_known`` False (ball, face length): square to the optical
     axis by assumption. ``scale_err_frac``: one standard error of the scale at the face, everything included;
     ``plane_gap_err_mm``: how far the face's centre may lie in front of or behind the plane (one sd).
-    ``footprint_px``: polygons (K, 2) of the reference objects. ``mirrored``: the photo is a mirror image.
+    ``footprint_px``: polygons (K, 2) of the reference objects; ``card_px``: those that are ID-1 cards, whose
+    interior no picture may show. ``mirrored``: the photo is a mirror image.
     """
 
     kind: ReferenceKind
@@ -77,6 +78,7 @@ class Scale:
     footprint_px: tuple[Array, ...]
     mirrored: bool
     caveats: tuple[Caveat, ...]
+    card_px: tuple[Array, ...] = ()
 
     def point_mm(self, px: Array) -> Array:
         """(3,) where the ray through pixel ``px`` meets the plane, in the camera frame."""
@@ -153,7 +155,9 @@ def find_scale(
     checks = [one for one in found if one.checks and one.facing(near_px) < EDGE_ON]
     others = [scale for scale in scales if scale is not best]
     others += [_scale_at(one, near_px, photo, out=out) for one in checks]
-    return _cross_checked(best, others, near_px)
+    cards = [one for one in found if one.kind is ReferenceKind.CARD]
+    card_px = tuple(polygon for card in cards for polygon in card.footprint_px)
+    return replace(_cross_checked(best, others, near_px), card_px=card_px)
 
 
 def scale_from_face(

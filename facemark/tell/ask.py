@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 from facemark.clubs import typical_club
 from facemark.errors import SetupError
 from facemark.inputs import Club, ClubKind, Hand, Reference, ReferenceKind, Setup
+from facemark.tell.language import Language, language_named
 from facemark.tell.settings import settings
-from facemark.tell.words import Lengths, Units
+from facemark.tell.units import Lengths, Units, units_of
 
 # Exact by definition: 1 mile = 1609.344 m.
 MPS_PER_UNIT = {"mps": 1.0, "mph": 1609.344 / 3600.0, "kmh": 1.0 / 3.6}
@@ -105,12 +107,35 @@ def speed_mps(speed: float | None, unit: str) -> float | None:
     return speed * MPS_PER_UNIT[unit]
 
 
-def units_from_options(lengths: str | None) -> Units:
-    """Units as asked, else as set."""
-    value = lengths or settings()["lengths"].value or "m"
-    if value not in {item.value for item in Lengths}:
-        raise SetupError(f"--lengths {value!r} is not known", remedy="Use m or yd.")
-    return Units(lengths=Lengths(value))
+def units_from_options(lengths: str | None, units: str | None = None) -> Units:
+    """Units as asked, else as set: ``--lengths`` before ``--units`` before the settings of these names.
+
+    Raises
+    ------
+    SetupError
+        A unit nobody knows.
+    """
+    chosen = settings()
+    found = units_of(chosen["lengths"].value or "m")
+    for words in (chosen["units"].value, units):
+        if words:
+            found = units_of(words, found)
+    if lengths is None:
+        return found
+    if lengths not in {item.value for item in Lengths}:
+        raise SetupError(f"--lengths {lengths!r} is not known", remedy="Use m or yd.")
+    return replace(found, lengths=Lengths(lengths))
+
+
+def language_from_options(language: str | None) -> Language:
+    """The language as asked, else as set.
+
+    Raises
+    ------
+    SetupError
+        A language without a table.
+    """
+    return language_named(language or settings()["language"].value)
 
 
 def _reference(

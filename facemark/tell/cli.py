@@ -89,7 +89,15 @@ def read(
     ] = False,
     picture: Annotated[Path | None, typer.Option(help="Write the photo with the marks drawn on it.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the whole reading for machines.")] = False,
+    whole: Annotated[
+        bool, typer.Option("--whole", help="Show the whole photo in pictures, not the face alone.")
+    ] = False,
     lengths: Annotated[str | None, typer.Option(help="Metres or yards on the range: m or yd.")] = None,
+    units: Annotated[
+        str | None,
+        typer.Option(help="Units to show, any of mm, in; m, yd; m/s, mph, km/h, as in mm,yd,mph."),
+    ] = None,
+    language: Annotated[str | None, typer.Option(help="Language to speak: en or de.")] = None,
     series: Annotated[
         bool, typer.Option("--series", help="The photos show one face after every few balls, in this order.")
     ] = False,
@@ -104,11 +112,16 @@ def read(
     """Read one photo: each mark in millimetres, the pattern, and what the strike alone did."""
     from facemark.reading import read as read_photo
     from facemark.reading import read_series
-    from facemark.tell.ask import check_series, setup_from_options, units_from_options
+    from facemark.tell.ask import (
+        check_series,
+        language_from_options,
+        setup_from_options,
+        units_from_options,
+    )
     from facemark.tell.files import load, write_picture
     from facemark.tell.report import json_text, reading_text
 
-    units = units_from_options(lengths)
+    shown, tongue = units_from_options(lengths, units), language_from_options(language)
     setup = setup_from_options(
         balls=balls,
         scale=scale,
@@ -135,8 +148,8 @@ def read(
     if picture is not None:
         from facemark.tell.overlay import draw_overlay
 
-        write_picture(picture, draw_overlay(loaded[-1], record))
-    typer.echo(json_text(record) if as_json else reading_text(record, units))
+        write_picture(picture, draw_overlay(loaded[-1], record, units=shown, language=tongue, whole=whole))
+    typer.echo(json_text(record) if as_json else reading_text(record, shown, tongue))
 
 
 @app.command()

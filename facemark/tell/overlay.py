@@ -13,14 +13,20 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from facemark.inputs import Photo
-from facemark.tell.words import PICTURE_WORDS, group_line, pattern_line
+from facemark.tell.clean import clean_pixels, shown_box
+from facemark.tell.fonts import picture_font
+from facemark.tell.language import ENGLISH, Language
+from facemark.tell.units import MM_PER_INCH, FaceLengths, Units
+from facemark.tell.words import PLAIN_UNITS, group_line, pattern_line
 
 PICTURE_WIDTH_PX = 1080  # width of a phone's screen held upright, in its own pixels
-MARGIN_FRAC = 0.16  # room around the face for TOE and HEEL
+WHOLE_WIDTH_PX = 1600  # the whole photo: the face is then about as large as above
 SUPERSAMPLE = 2  # drawn at twice the size, then reduced: smooth lines from Pillow's plain ones
+
+FACE_UNITS = 410.0  # the face's length in units of drawing
 
 LONGEST_REGION_MM = 40.0  # a wider region of the centre says nothing and would hide the marks
 
@@ -30,8 +36,16 @@ BLACK, WHITE = (0, 0, 0), (255, 255, 255)
 Point = tuple[float, float]
 
 
-def draw_overlay(photo: Photo, record: dict[str, Any]) -> NDArray[np.uint8]:
-    """Draw the reading over the photo.
+def draw_overlay(
+    photo: Photo,
+    record: dict[str, Any],
+    *,
+    units: Units = PLAIN_UNITS,
+    language: Language = ENGLISH,
+    whole: bool = False,
+    caption: bool = True,
+) -> NDArray[np.uint8]:
+    """Draw the reading over the photo, a card's interior painted over.
 
     Parameters
     ----------
@@ -39,13 +53,18 @@ def draw_overlay(photo: Photo, record: dict[str, Any]) -> NDArray[np.uint8]:
         The photo the record was made from.
     record : dict
         ``Reading.to_dict()``.
+    units, language : of scale bar and words.
+    whole : bool
+        Show the whole photo instead of the face alone.
+    caption : bool
+        Legend and two lines of text below; reports have their own words.
 
     Returns
     -------
     (H, W, 3) uint8
-        ``PICTURE_WIDTH_PX`` wide; the face above, a legend and two lines of text below.
+        ``PICTURE_WIDTH_PX`` wide (whole: ``WHOLE_WIDTH_PX``).
     """
-    canvas = _Canvas(photo, record)
+    canvas = _Canvas(photo, record, units=units, language=language, whole=whole)
     canvas.outline()
     canvas.group()
     canvas.marks()
@@ -53,32 +72,32 @@ def draw_overlay(photo: Photo, record: dict[str, Any]) -> NDArray[np.uint8]:
     canvas.directions()
     canvas.ruler()
     face = canvas.finished()
-    caption = _caption(record, face.width)
-    whole = Image.new("RGB", (face.width, face.height + caption.height), WHITE)
-    whole.paste(face, (0, 0))
-    whole.paste(caption, (0, face.height))
-    return np.array(whole)
+    if not caption:
+        return np.array(face)
+    below = _caption(record, face.width, units, language)
+    joined = Image.new("RGB", (face.width, face.height + below.height), WHITE)
+    joined.paste(face, (0, 0))
+    joined.paste(below, (0, face.height))
+    return np.array(joined)
 
 
 class _Canvas:
     """The cropped, enlarged photo, and drawing on it in photo pixels."""
 
-    def __init__(self, photo: Photo, record: dict[str, Any]) -> None:
-        self.record = record
-        outline = np.array(record["face"]["outline_px"], float)
-        low, high = outline.min(axis=0), outline.max(axis=0)
-        margin = MARGIN_FRAC * float(high[0] - low[0])
-        x0 = max(0, math.floor(low[0] - margin))
-        y0 = max(0, math.floor(low[1] - margin))
-        x1 = min(photo.width_px, math.ceil(high[0] + margin))
-        y1 = min(photo.height_px, math.ceil(high[1] + margin))
-        self.zoom = SUPERSAMPLE * PICTURE_WIDTH_PX / (x1 - x0)
+    def __init__(
+        self, photo: Photo, record: dict[str, Any], *, units: Units, language: Language, whole: bool
+    ) -> None:
+        self.record, self.units, self.language = record, units, language
+        x0, y0, x1, y1 = shown_box(record, whole=whole)
+        width = SUPERSAMPLE * (WHOLE_WIDTH_PX if whole else PICTURE_WIDTH_PX)
+        self.zoom = width / (x1 - x0)
         self.corner = np.array([x0, y0], float)
-        size = (SUPERSAMPLE * PICTURE_WIDTH_PX, round((y1 - y0) * self.zoom))
-        crop = Image.fromarray(photo.pixels[y0:y1, x0:x1])
-        self.image = crop.resize(size, Image.Resampling.BICUBIC)
+        crop = Image.fromarray(clean_pixels(photo.pixels, record, whole=whole))
+        self.image = crop.resize((width, round((y1 - y0) * self.zoom)), Image.Resampling.BICUBIC)
         self.pen = ImageDraw.Draw(self.image)
-        self.unit = SUPERSAMPLE * PICTURE_WIDTH_PX / 540.0  # a line of one unit is thin but visible
+        # A line of one unit is thin but visible; signs keep their size against the face.
+        face_px = float(np.ptp(np.array(record["face"]["outline_px"], float)[:, 0])) * self.zoom
+        self.unit = min(max(face_px / FACE_UNITS, SUPERSAMPLE * 1.0), SUPERSAMPLE * 2.4)
         self.px_per_mm = self.zoom / record["face"]["mm_per_px"]
         # Directions of toe and up in the picture, for letters and ellipse.
         spot, centre = record["sweet_spot"], np.array(record["face"]["centre_px"], float)
@@ -168,22 +187,27 @@ class _Canvas:
         toe_way = self.toe_step / np.linalg.norm(self.toe_step)
         along = (outline - self.centre) @ toe_way
         gap = 17 * self.unit
-        for word, reach in ((PICTURE_WORDS["toe"], along.max()), (PICTURE_WORDS["heel"], along.min())):
+        for side, reach in (("toe", along.max()), ("heel", along.min())):
+            word = self.language.say(f"picture.{side}")
             place = self.centre + toe_way * (reach + math.copysign(gap, reach))
-            room = 20 * self.unit
-            place = np.clip(place, [room, room], [self.image.width - room, self.image.height - room])
+            room = np.array([_half_length(word, 13.0 * self.unit) + 4 * self.unit, 20 * self.unit])
+            place = np.clip(place, room, [self.image.width, self.image.height] - room)
             self.text(place, word, 13.0, WHITE, halo=True)
 
     def ruler(self) -> None:
-        """20 mm, with ticks, lower left."""
-        length = 20.0 * self.px_per_mm
+        """20 mm or 1 inch, with ticks, lower left."""
+        inches = self.units.face is FaceLengths.INCHES
+        step, n_steps, words = (MM_PER_INCH / 4, 4, "1") if inches else (5.0, 4, "20")
+        length = step * n_steps * self.px_per_mm
         start = np.array([12 * self.unit, self.image.height - 14 * self.unit])
         self.line([start, start + np.array([length, 0.0])], WHITE, 2.2)
-        for step in range(0, 21, 5):
-            tick = start + np.array([step * self.px_per_mm, 0.0])
-            self.line([tick, tick - np.array([0.0, (7 if step % 10 == 0 else 4) * self.unit])], WHITE, 1.4)
+        for number in range(n_steps + 1):
+            tick = start + np.array([number * step * self.px_per_mm, 0.0])
+            self.line([tick, tick - np.array([0.0, (4 if number % 2 else 7) * self.unit])], WHITE, 1.4)
+        words += f" {self.language.say(f'unit.{self.units.face}')}"
         middle = start + np.array([length / 2, -15 * self.unit])
-        self.text(middle, PICTURE_WORDS["ruler"], 12.0, WHITE, halo=True)
+        middle[0] = max(middle[0], _half_length(words, 12.0 * self.unit) + 4 * self.unit)
+        self.text(middle, words, 12.0, WHITE, halo=True)
 
     def on_face(self, toe_mm: float, high_mm: float) -> NDArray[np.float64]:
         """A point measured from the sweet spot, on the canvas (flat: good to a pixel near the group)."""
@@ -196,7 +220,7 @@ class _Canvas:
             tuple(place),
             words,
             fill=colour,
-            font=_font(size * self.unit),
+            font=picture_font(round(size * self.unit)),
             anchor="mm",
             stroke_width=round(1.6 * self.unit) if halo else 0,
             stroke_fill=BLACK,
@@ -235,43 +259,48 @@ def _apart(
     return places
 
 
-def _caption(record: dict[str, Any], width: int) -> Image.Image:
-    """Two lines of text and the key to the signs, black on white."""
-    lines = [group_line(record), pattern_line(record)]
-    size = 34.0
-    font = _font(size)
-    wrapped = [part for line in lines for part in _wrap(line, font, width - 40)]
-    height = round(len(wrapped) * size * 1.25 + 70)
+CAPTION_PX, KEY_PX, CAPTION_EDGE_PX = 34, 24, 20
+
+
+def _caption(record: dict[str, Any], width: int, units: Units, language: Language) -> Image.Image:
+    """Two sentences and the key to the signs, black on white."""
+    lines = [group_line(record, units, language), pattern_line(record, language)]
+    font, small = picture_font(CAPTION_PX), picture_font(KEY_PX)
+    wrapped = [part for line in lines for part in wrap(line, font, width - 2 * CAPTION_EDGE_PX)]
+    keys: list[tuple[str, str, int, float]] = []  # sign, words, row, x
+    row, x = 0, float(CAPTION_EDGE_PX)
+    for sign in ("mark", "likely", "group", "sweet spot"):
+        words = language.say(f"picture.{sign}")
+        long = 36 + small.getlength(words)
+        if x + long > width - CAPTION_EDGE_PX:
+            row, x = row + 1, float(CAPTION_EDGE_PX)
+        keys.append((sign, words, row, x))
+        x += long + 24
+    leading, key_leading = CAPTION_PX * 1.25, KEY_PX * 1.6
+    height = round(12 + len(wrapped) * leading + 18 + (row + 1) * key_leading + 8)
     image = Image.new("RGB", (width, height), WHITE)
     pen = ImageDraw.Draw(image)
-    for row, words in enumerate(wrapped):
-        pen.text((20, 12 + row * size * 1.25), words, fill=BLACK, font=font)
-    base = height - 30.0
-    x = 20.0
-    small = _font(24.0)
-    for sign, words in (
-        ("ring", PICTURE_WORDS["mark"]),
-        ("broken", PICTURE_WORDS["likely"]),
-        ("diamond", PICTURE_WORDS["group"]),
-        ("cross", PICTURE_WORDS["sweet_spot"]),
-    ):
-        _sign(pen, sign, x + 14, base)
-        pen.text((x + 36, base), words, fill=BLACK, font=small, anchor="lm")
-        x += 36 + small.getlength(words) + 28
+    for number, words in enumerate(wrapped):
+        pen.text((CAPTION_EDGE_PX, 12 + number * leading), words, fill=BLACK, font=font)
+    for sign, words, row, x in keys:
+        y = 12 + len(wrapped) * leading + 18 + (row + 0.5) * key_leading
+        draw_sign(pen, sign, x + 14, y)
+        pen.text((x + 36, y), words, fill=BLACK, font=small, anchor="lm")
     return image
 
 
-def _sign(pen: ImageDraw.ImageDraw, sign: str, x: float, y: float) -> None:
+def draw_sign(pen: ImageDraw.ImageDraw, sign: str, x: float, y: float) -> None:
+    """One sign of the key, about its middle."""
     r = 12.0
     box = (x - r, y - r, x + r, y + r)
-    if sign == "ring":
+    if sign == "mark":
         pen.ellipse(box, outline=BLACK, width=6)
         pen.ellipse((x - r + 1, y - r + 1, x + r - 1, y + r - 1), outline=ORANGE, width=4)
-    elif sign == "broken":
+    elif sign == "likely":
         for start in range(0, 360, 60):
             pen.arc(box, start, start + 36, fill=BLACK, width=6)
             pen.arc((x - r + 1, y - r + 1, x + r - 1, y + r - 1), start, start + 36, fill=ORANGE, width=4)
-    elif sign == "diamond":
+    elif sign == "group":
         pen.polygon([(x, y - r), (x + r, y), (x, y + r), (x - r, y)], fill=SKY, outline=BLACK, width=3)
     else:
         pen.line((x - r, y, x + r, y), fill=BLACK, width=3)
@@ -279,7 +308,8 @@ def _sign(pen: ImageDraw.ImageDraw, sign: str, x: float, y: float) -> None:
         pen.ellipse((x - 7, y - 7, x + 7, y + 7), outline=BLACK, width=3)
 
 
-def _wrap(words: str, font: Any, width: float) -> list[str]:
+def wrap(words: str, font: Any, width: float) -> list[str]:
+    """Lines no longer than ``width`` pixels."""
     lines, current = [], ""
     for word in words.split():
         trial = f"{current} {word}".strip()
@@ -291,6 +321,5 @@ def _wrap(words: str, font: Any, width: float) -> list[str]:
     return [*lines, current]
 
 
-def _font(size: float) -> Any:
-    """Pillow's own scalable font: nothing to install, the same everywhere."""
-    return ImageFont.load_default(size=round(size))
+def _half_length(words: str, size: float) -> float:
+    return float(picture_font(round(size)).getlength(words)) / 2

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
+from facemark.tell.details import detail_words
+from facemark.tell.language import ENGLISH, Language
 from facemark.tell.words import (
     Units,
+    corrected_line,
     flight_lines,
     group_line,
     mark_line,
     pattern_line,
-    plural,
     scale_line,
+    speed_line,
     spot_line,
+    title_line,
 )
 
 MOST_REMEDIES = 4  # more than a person would do before the next photo; --json has them all
@@ -24,7 +29,7 @@ def json_text(record: dict[str, Any]) -> str:
     return json.dumps(record, indent=1, allow_nan=False, ensure_ascii=False)
 
 
-def reading_text(record: dict[str, Any], units: Units) -> str:
+def reading_text(record: dict[str, Any], units: Units, language: Language = ENGLISH) -> str:
     """A few plain lines: what was found, what it means, what to doubt.
 
     Parameters
@@ -32,39 +37,54 @@ def reading_text(record: dict[str, Any], units: Units) -> str:
     record : dict
         ``Reading.to_dict()``.
     units : Units
+    language : Language
     """
-    lines = [_title(record), ""]
+    lines = [title_line(record, language), ""]
     if record["corrected"]:
-        lines[1:1] = [f"Corrected by hand: {record['corrected']['says']}"]
-    lines += [mark_line(mark) for mark in record["marks"]]
-    told = record["n_balls_told"]
-    if not record["separable"]:
-        lines.append(
-            f"     at least {plural(record['n_least'], 'mark')} for certain; the group is known better"
-        )
-    elif told is not None and told != len(record["marks"]):
-        lines.append(f"     {len(record['marks'])} of {told} balls left a readable mark")
-    lines += ["", group_line(record), pattern_line(record), *flight_lines(record, units)]
-    lines += ["", scale_line(record), spot_line(record)]
+        lines.insert(1, corrected_line(record, language))
+    lines += [mark_line(mark, units, language) for mark in record["marks"]]
+    count = count_line(record, language)
+    if count:
+        lines.append(f"     {count}")
+    lines += ["", group_line(record, units, language), pattern_line(record, language)]
+    lines += flight_lines(record, units, language)
+    lines += ["", scale_line(record, language), spot_line(record, units, language)]
+    lines.append(speed_line(record, units, language))
     if record["caveats"]:
-        lines += ["", "Doubts", *(_doubt(caveat) for caveat in record["caveats"])]
-        lines += ["Better next time", *_remedies(record["caveats"])]
-    lines += ["", "Practice only: wipe the face before you play."]
+        lines += ["", language.say("doubts")]
+        lines += [f"  - {line}" for line in doubt_sentences(record["caveats"], units, language)]
+        lines.append(language.say("remedies"))
+        lines += [f"  - {line}" for line in remedy_sentences(record["caveats"], language)]
+    lines += ["", language.say("care")]
     return "\n".join(lines)
 
 
-def _title(record: dict[str, Any]) -> str:
-    hand = f"{record['hand']}-handed"
-    club = record["club"]
-    return f"{record['photo']['name']}: {plural(len(record['marks']), 'mark')} on a {hand} {club['kind']}"
+def count_line(record: dict[str, Any], language: Language = ENGLISH) -> str:
+    """What the number of marks does not tell; empty: nothing."""
+    told, n_marks = record["n_balls_told"], len(record["marks"])
+    if not record["separable"]:
+        return language.say("marks.at least", marks=language.say_n("mark", record["n_least"]))
+    if told is not None and told != n_marks:
+        return language.say("marks.fewer", n=n_marks, told=told)
+    return ""
 
 
-def _doubt(caveat: dict[str, str]) -> str:
-    detail = f" ({caveat['detail']})" if caveat["detail"] else ""
-    return f"  - {caveat['meaning'].rstrip('.')}{detail}."
+def doubt_sentences(
+    caveats: Sequence[dict[str, str]], units: Units, language: Language = ENGLISH
+) -> list[str]:
+    """Each doubt with this reading's own numbers."""
+    lines = []
+    for caveat in caveats:
+        detail = f" ({detail_words(caveat['detail'], units, language)})" if caveat["detail"] else ""
+        known = language.doubts.get(caveat["key"])  # another version's doubt speaks for itself
+        lines.append(f"{(known.meaning if known else caveat['meaning']).rstrip('.')}{detail}.")
+    return lines
 
 
-def _remedies(caveats: list[dict[str, str]]) -> list[str]:
+def remedy_sentences(caveats: Sequence[dict[str, str]], language: Language = ENGLISH) -> list[str]:
     """The first few things to do, each once, in the order of the doubts."""
-    found = list(dict.fromkeys(caveat["remedy"] for caveat in caveats))
-    return [f"  - {remedy}" for remedy in found[:MOST_REMEDIES]]
+    known = [language.doubts.get(caveat["key"]) for caveat in caveats]
+    remedies = [
+        text.remedy if text else caveat["remedy"] for text, caveat in zip(known, caveats, strict=True)
+    ]
+    return list(dict.fromkeys(remedies))[:MOST_REMEDIES]

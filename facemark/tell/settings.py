@@ -1,4 +1,4 @@
-"""What the user set once and for all: hand, club, units. One home for every setting.
+"""What the user set once and for all: hand, club, units, language. One home for every setting.
 
 Order: the command's option, then the environment (FACEMARK_HAND, FACEMARK_CLUB, ...), then
 ``config.toml`` in the platform's settings folder, then the default. ``facemark doctor`` shows which won.
@@ -21,6 +21,8 @@ CHOICES: dict[str, tuple[tuple[str, ...] | None, str | None]] = {
     "club": (None, None),  # path of a club file
     "lengths": (("m", "yd"), "m"),
     "book": (None, None),  # path or database address of the book; never a password
+    "units": (None, None),  # any of mm, in; m, yd; m/s, mph, km/h, as in "mm,yd,mph"; before ``lengths``
+    "language": (("en", "de"), "en"),
 }
 
 

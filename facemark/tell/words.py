@@ -1,49 +1,56 @@
-"""All sentences people see, in one table; numbers come in, words go out.
+"""A record's numbers in sentences; the sentences themselves stand in ``languages/``.
 
 Left and right are derived here and nowhere else, from push, draw and the player's hand. Words AND number,
-never a bare sign.
+never a bare sign. Every function takes the units and the language to speak in (default: mm, m, m/s, English).
 """
 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
-from enum import StrEnum
 from typing import Any
 
-PICTURE_WORDS = {
-    "toe": "TOE",
-    "heel": "HEEL",
-    "ruler": "20 mm",
-    "mark": "mark",
-    "likely": "likely mark",
-    "group": "centre of group",
-    "sweet_spot": "sweet spot used",
+from facemark.tell.language import ENGLISH, Language
+from facemark.tell.units import METRES_PER_YARD as METRES_PER_YARD
+from facemark.tell.units import FaceLengths as FaceLengths
+from facemark.tell.units import Lengths as Lengths
+from facemark.tell.units import Speeds as Speeds
+from facemark.tell.units import Units as Units
+
+SESSION_BALLS = 40  # what a player hits with one club in one session; common practice, no source
+
+# Headlines as English words, for pages that speak English only.
+HEADLINES = {
+    key.removeprefix("headline."): words
+    for key, words in ENGLISH.sentences.items()
+    if key.startswith("headline.") and "{" not in words
+}
+
+PLAIN_UNITS = Units()
+_SPEED_KEYS = {
+    Speeds.METRES_PER_SECOND: "mps",
+    Speeds.MILES_PER_HOUR: "mph",
+    Speeds.KILOMETRES_PER_HOUR: "kmh",
 }
 
 
-class Lengths(StrEnum):
-    """How lengths on the range are shown."""
-
-    METRES = "m"
-    YARDS = "yd"
-
-
-METRES_PER_YARD = 0.9144  # exact, international yard of 1959
+# --- numbers with units ---
+def face_length(mm: float, digits: int, units: Units, language: Language) -> str:
+    """'12 mm' or '0.47 in'; ``digits`` are those of millimetres."""
+    number = language.number(units.face_length(mm), units.face_digits(digits))
+    return f"{number} {language.say(f'unit.{units.face}')}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Units:
-    """What the reader wants to see. Millimetres on the face stay millimetres."""
-
-    lengths: Lengths = Lengths.METRES
-
-    def range_length(self, metres: float) -> float:
-        return metres / METRES_PER_YARD if self.lengths is Lengths.YARDS else metres
+def speed_words(mps: float, units: Units, language: Language) -> str:
+    """'42 m/s', '94 mph'."""
+    return f"{language.number(units.speed(mps))} {language.say(f'unit.{_SPEED_KEYS[units.speeds]}')}"
 
 
-def place_words(toe_mm: float, high_mm: float) -> str:
+# --- places ---
+def place_words(
+    toe_mm: float, high_mm: float, units: Units = PLAIN_UNITS, language: Language = ENGLISH
+) -> str:
     """'12 mm toe, 4 mm low'; a rounded zero has no direction.
 
     Examples
@@ -53,148 +60,241 @@ def place_words(toe_mm: float, high_mm: float) -> str:
     >>> place_words(0.2, 0.4)
     'on the sweet spot'
     """
-    toe, high = round(abs(toe_mm)), round(abs(high_mm))
-    across = f"{toe} mm {'toe' if toe_mm > 0 else 'heel'}" if toe else ""
-    up = f"{high} mm {'high' if high_mm > 0 else 'low'}" if high else ""
+    across = _side(toe_mm, "side.toe", "side.heel", units, language)
+    up = _side(high_mm, "side.high", "side.low", units, language)
     if across and up:
-        return f"{across}, {up}"
+        return language.say("place.both", across=across, up=up)
     if across:
-        return f"{across}, neither high nor low"
+        return language.say("place.across", across=across)
     if up:
-        return f"{up}, neither toe nor heel"
-    return "on the sweet spot"
+        return language.say("place.up", up=up)
+    return language.say("place.spot")
 
 
-def side_word(plus_right: float) -> str:
+def _side(mm: float, plus: str, minus: str, units: Units, language: Language) -> str:
+    digits = units.face_digits(0)
+    if not round(units.face_length(mm), digits):
+        return ""
+    return language.say(plus if mm > 0 else minus, far=face_length(abs(mm), 0, units, language))
+
+
+def side_word(plus_right: float, language: Language = ENGLISH) -> str:
     """'right' for plus, 'left' for minus."""
-    return "right" if plus_right > 0 else "left"
+    return language.say("to.right" if plus_right > 0 else "to.left")
 
 
-def push_side(push: float, hand: str) -> str:
+def push_side(push: float, hand: str, language: Language = ENGLISH) -> str:
     """Which side a push (plus) or pull (minus) starts to: a right-hander's push goes right."""
-    return side_word(push if hand == "right" else -push)
+    return side_word(push if hand == "right" else -push, language)
 
 
-def draw_side(draw: float, hand: str) -> str:
+def draw_side(draw: float, hand: str, language: Language = ENGLISH) -> str:
     """Which side a draw (plus) or fade (minus) bends to: a right-hander's draw goes left."""
-    return side_word(-draw if hand == "right" else draw)
+    return side_word(-draw if hand == "right" else draw, language)
 
 
 def plural(n: float, one: str, many: str | None = None) -> str:
-    """'1 ball', '3 balls'."""
+    """'1 ball', '3 balls': English, for pages that speak nothing else."""
     return f"{n:g} {one if n == 1 else (many or one + 's')}"
 
 
-def group_line(record: dict[str, Any]) -> str:
-    """Where the group's centre is, and how well that is known."""
-    group = record["group"]
-    err = 1.96 * math.hypot(group["toe_err_mm"], group["high_err_mm"]) / math.sqrt(2)
-    return (
-        f"Centre of the group: {place_words(group['toe_mm'], group['high_mm'])} "
-        f"(±{max(1, round(err))} mm; sweet spot {_spot_words(record)})"
+# --- sentences of a reading ---
+def title_line(record: dict[str, Any], language: Language = ENGLISH) -> str:
+    """Photo, number of marks, hand and kind of club."""
+    return language.say(
+        "title",
+        photo=record["photo"]["name"],
+        marks=language.say_n("mark", len(record["marks"])),
+        hand=language.say(f"hand.{record['hand']}"),
+        kind=language.say(f"kind.{record['club']['kind']}"),
     )
 
 
-def _spot_words(record: dict[str, Any]) -> str:
+def corrected_line(record: dict[str, Any], language: Language = ENGLISH) -> str:
+    """What a person changed by hand, counted."""
+    names = [edit["edit"] for edit in record["corrected"]["edits"]]
+    return language.say("corrected", edits=", ".join(edit_words(dict(Counter(names)), language)))
+
+
+def edit_words(counts: dict[str, int], language: Language = ENGLISH) -> list[str]:
+    """'2 marks moved', 'sweet spot moved': edits by name and how often, in the order of the table."""
+    said = []
+    for key in ENGLISH.sentences:
+        name = key.removeprefix("edit.").removesuffix(".one")
+        if key.startswith("edit.") and not key.endswith(".many") and name in counts:
+            once = key == f"edit.{name}"
+            said.append(language.say(key) if once else language.say_n(f"edit.{name}", counts[name]))
+    return said
+
+
+def group_line(record: dict[str, Any], units: Units = PLAIN_UNITS, language: Language = ENGLISH) -> str:
+    """Where the group's centre is, and how well that is known."""
+    group = record["group"]
+    err = 1.96 * math.hypot(group["toe_err_mm"], group["high_err_mm"]) / math.sqrt(2)
+    return language.say(
+        "group",
+        place=place_words(group["toe_mm"], group["high_mm"], units, language),
+        err=face_length(max(1.0, err), 0, units, language),
+        spot=_spot_words(record, units, language),
+    )
+
+
+def _spot_words(record: dict[str, Any], units: Units, language: Language) -> str:
     spot = record["sweet_spot"]
     err = 1.96 * max(spot["toe_err_mm"], spot["high_err_mm"])
-    how = {"centre mark": "from the centre mark", "by hand": "put by hand"}.get(spot["from"], spot["from"])
-    return f"{how} ±{err:.0f} mm"
+    return language.say(f"group.spot {spot['from']}", err=face_length(err, _err_digits(err), units, language))
 
 
-def pattern_line(record: dict[str, Any]) -> str:
+def _err_digits(mm: float) -> int:
+    """An error below a millimetre keeps a digit: it is never ±0."""
+    return 0 if mm >= 0.95 else 1
+
+
+def headline_words(headline: str, language: Language = ENGLISH) -> str:
+    """The pattern's headline ('scattered, high toe'; 'centred, slightly toe and low') in a language."""
+    first, _, rest = headline.partition(", ")
+    words = language.say(f"headline.{first}")
+    if not rest:
+        return words
+    if not rest.startswith("slightly "):
+        return language.say(
+            "headline.with direction", headline=words, direction=language.say(f"headline.{rest}")
+        )
+    one, _, other = rest.removeprefix("slightly ").partition(" and ")
+    slight = language.say(f"slight.{one}")
+    if other:
+        slight = language.say("headline.slight and", one=slight, other=language.say(f"slight.{other}"))
+    return language.say("headline.slightly", headline=words, slight=slight)
+
+
+def pattern_line(record: dict[str, Any], language: Language = ENGLISH) -> str:
     """The headline of the pattern, and what would settle it."""
     pattern = record["pattern"]
-    words = f"Pattern: {HEADLINES.get(pattern['headline'], pattern['headline'])}"
+    headline = headline_words(pattern["headline"], language)
     more = pattern["balls_needed"]
-    if more and pattern["label"] == "too few":
-        words += f"; at least {plural(more, 'more ball')} before one can be named"
-    elif more and more <= SESSION_BALLS:
-        words += f"; about {plural(more, 'more ball')} would settle it"
-    elif more:
-        words += "; more balls than one session would be needed to settle it"
-    return words
+    if not more:
+        return language.say("pattern", headline=headline)
+    count = language.say_n("more ball", more)
+    if pattern["label"] == "too few":
+        return language.say("pattern.too few", headline=headline, more=count)
+    if more <= SESSION_BALLS:
+        return language.say("pattern.more", headline=headline, more=count)
+    return language.say("pattern.many more", headline=headline)
 
 
-SESSION_BALLS = 40  # what a player hits with one club in one session; common practice, no source
-
-HEADLINES = {"too few": "too few marks to tell", "toe": "toe side", "heel": "heel side"}
-
-
-def flight_lines(record: dict[str, Any], units: Units) -> list[str]:
+def flight_lines(record: dict[str, Any], units: Units, language: Language = ENGLISH) -> list[str]:
     """What the strike alone did: start and bend with their 95 % ranges, speed kept.
 
     Numbers are for the mean strike with face and path square; sides follow the player's hand.
     """
     flight, hand = record["flight"], record["hand"]
-    start, curve = flight["start_push_deg"], flight["curve_draw_m"]
-    started = _sided(start, lambda push: push_side(push, hand), "°", 1.0, 1)
-    scale = units.range_length(1.0)
-    bent = _sided(curve, lambda draw: draw_side(draw, hand), f" {units.lengths.value}", scale, 0)
+    started = _sided(
+        flight["start_push_deg"],
+        lambda push: push_side(push, hand, language),
+        "°",
+        1,
+        language,
+    )
+    in_units = {key: units.range_length(value) for key, value in flight["curve_draw_m"].items()}
+    bent = _sided(
+        in_units,
+        lambda draw: draw_side(draw, hand, language),
+        f" {language.say(f'unit.{units.lengths}')}",
+        0,
+        language,
+    )
     kept = flight["speed_kept_frac"]
-    lines = [
-        f"This strike alone starts the ball {started}",
-        f"and bends it {bent}.",
-        f"Ball speed kept: {100 * min(1.0, kept['median']):.0f} %"
-        f" ({100 * kept['low95']:.0f} to {100 * kept['high95']:.0f} %).",
+    return [
+        language.say("flight.start and bend", start=started, bend=bent),
+        language.say(
+            "flight.speed",
+            kept=language.number(100 * min(1.0, kept["median"])),
+            least=language.number(100 * kept["low95"]),
+            most=language.number(100 * kept["high95"]),
+        ),
     ]
-    return [" ".join(lines[:2]), lines[2]]
 
 
 def _sided(
-    quantity: dict[str, float], side: Callable[[float], str], unit: str, scale: float, digits: int
+    quantity: dict[str, float],
+    side: Callable[[float], str],
+    unit: str,
+    digits: int,
+    language: Language,
 ) -> str:
-    """'2.3° right (1.8 to 2.9° right)', or 'either way' where the range covers both sides."""
-    middle, low, high = (scale * quantity[key] for key in ("median", "low95", "high95"))
+    """'2.3° right (1.8 to 2.9°)', or 'either way' where the range covers both sides."""
+    middle, low, high = (quantity[key] for key in ("median", "low95", "high95"))
+
+    def written(value: float) -> str:
+        return language.number(abs(value), digits)
+
     # An end that rounds to nothing is no side.
     if round(low, digits) < 0 < round(high, digits):
-        return (
-            f"either way: between {abs(low):.{digits}f}{unit} {side(low)}"
-            f" and {abs(high):.{digits}f}{unit} {side(high)}"
-        )
+        ends = {
+            "left": written(low) + unit,
+            "left_side": side(low),
+            "right": written(high) + unit,
+            "right_side": side(high),
+        }
+        return language.say("span.both sides", **ends)
     near, far = sorted((abs(low), abs(high))) if low * high > 0 else (0.0, max(abs(low), abs(high)))
-    return f"{abs(middle):.{digits}f}{unit} {side(middle)} ({near:.{digits}f} to {far:.{digits}f}{unit})"
+    return language.say(
+        "span.one side",
+        middle=written(middle) + unit,
+        side=side(middle),
+        near=written(near),
+        far=written(far) + unit,
+    )
 
 
-def scale_line(record: dict[str, Any]) -> str:
+# --- what it rests on ---
+def scale_line(record: dict[str, Any], language: Language = ENGLISH) -> str:
     """What the millimetres rest on."""
     scale = record["scale"]
-    what = SCALE_WORDS[scale["kind"]]
-    tilt = f", camera {scale['tilt_deg']:.0f}° off square" if scale["pose_known"] else ", tilt not known"
-    return f"Scale: {what}, ±{196 * scale['err_frac']:.1f} %{tilt}"
+    words = {
+        "object": language.say(f"object.{scale['kind']}"),
+        "err": language.number(196 * scale["err_frac"], 1),
+    }
+    if not scale["pose_known"]:
+        return language.say("scale.tilt unknown", **words)
+    return language.say("scale.tilt known", **words, tilt=language.number(scale["tilt_deg"]))
 
 
-SCALE_WORDS = {
-    "sheet": "the printed card",
-    "tags": "tags of the stated size",
-    "card": "an ID-1 card",
-    "ball": "a ball",
-    "face": "the face's own length",
-}
-
-
-def spot_line(record: dict[str, Any]) -> str:
+def spot_line(record: dict[str, Any], units: Units = PLAIN_UNITS, language: Language = ENGLISH) -> str:
     """Which sweet spot was used, and how well it is known."""
     spot = record["sweet_spot"]
-    where = {
-        "measured": f"measured, {place_words(spot['toe_mm'], spot['high_mm'])} of the face centre",
-        "centre mark": "the printed mark on the face",
-        "by hand": "where it was put by hand",
-        "assumed": "assumed at the middle of the face's outline",
-    }[spot["from"]]
-    toe, high = 1.96 * spot["toe_err_mm"], 1.96 * spot["high_err_mm"]
-    return f"Sweet spot used: {where} (±{toe:.0f} mm toe-heel, ±{high:.0f} mm high-low)"
+    place = place_words(spot["toe_mm"], spot["high_mm"], units, language)
+    errs = [1.96 * spot["toe_err_mm"], 1.96 * spot["high_err_mm"]]
+    toe, high = (face_length(err, _err_digits(err), units, language) for err in errs)
+    return language.say("spot", where=language.say(f"spot.{spot['from']}", place=place), toe=toe, high=high)
 
 
-def mark_line(mark: dict[str, Any]) -> str:
+def speed_line(record: dict[str, Any], units: Units = PLAIN_UNITS, language: Language = ENGLISH) -> str:
+    """The head speed behind the flight, and whether anybody told it."""
+    key = "speed.typical" if record["head_mps"] is None else "speed.told"
+    return language.say(key, speed=speed_words(record["flight"]["head_mps"], units, language))
+
+
+def mark_line(mark: dict[str, Any], units: Units = PLAIN_UNITS, language: Language = ENGLISH) -> str:
     """'A  12 mm toe, 4 mm low  (±1.2 mm)', with what weakens it."""
     err = 1.96 * max(mark["toe_err_mm"], mark["high_err_mm"])
-    doubts = [] if mark["sure"] else ["likely, not certain"]
+    line = language.say(
+        "mark",
+        letter=f"{mark['letter']:>3s}",
+        place=place_words(mark["toe_mm"], mark["high_mm"], units, language),
+        err=face_length(err, 1, units, language),
+    )
+    doubts = mark_doubts(mark, language)
+    return f"{line}  {'; '.join(doubts)}" if doubts else line
+
+
+def mark_doubts(mark: dict[str, Any], language: Language = ENGLISH) -> list[str]:
+    """What weakens a mark, and in a series the photo that first showed it."""
+    doubts = [] if mark["sure"] else [language.say("mark.likely")]
     if mark["at_edge"]:
-        doubts.append("cut by the edge")
+        doubts.append(language.say("mark.at edge"))
     if mark.get("by_hand"):
-        doubts.append("by hand")
+        doubts.append(language.say("mark.by hand"))
     if mark["photo_index"] is not None:
-        doubts.insert(0, f"photo {mark['photo_index'] + 1}")
-    tail = f"  {'; '.join(doubts)}" if doubts else ""
-    return f"{mark['letter']:>3s}  {place_words(mark['toe_mm'], mark['high_mm'])} (±{err:.1f} mm){tail}"
+        doubts.insert(0, language.say("mark.photo", n=mark["photo_index"] + 1))
+    return doubts

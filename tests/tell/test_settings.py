@@ -8,7 +8,7 @@ import pytest
 
 from facemark.errors import SetupError
 from facemark.inputs import ClubKind, Hand, ReferenceKind
-from facemark.tell.ask import setup_from_options
+from facemark.tell.ask import language_from_options, setup_from_options, units_from_options
 from facemark.tell.doctor import doctor_lines
 from facemark.tell.settings import settings
 
@@ -30,7 +30,14 @@ NOTHING = {
 @pytest.fixture
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("FACEMARK_HOME", str(tmp_path))
-    for name in ("FACEMARK_HAND", "FACEMARK_CLUB", "FACEMARK_LENGTHS", "FACEMARK_BOOK"):
+    for name in (
+        "FACEMARK_HAND",
+        "FACEMARK_CLUB",
+        "FACEMARK_LENGTHS",
+        "FACEMARK_UNITS",
+        "FACEMARK_LANGUAGE",
+        "FACEMARK_BOOK",
+    ):
         monkeypatch.delenv(name, raising=False)
     return tmp_path
 
@@ -77,3 +84,18 @@ def test_speed_units() -> None:
     setup = setup_from_options(**{**NOTHING, "speed": 100.0, "speed_unit": "mph"})  # type: ignore[arg-type]
     assert setup.head_mps == pytest.approx(44.704)
     assert setup.club.kind is ClubKind.DRIVER
+
+
+def test_units_and_language_from_option_and_settings(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert units_from_options(None).words == "mm,m,m/s"
+    assert language_from_options(None).code == "en"
+    (home / "config.toml").write_text(
+        "units = 'in,km/h'\nlengths = 'yd'\nlanguage = 'de'\n", encoding="utf-8"
+    )
+    assert units_from_options(None).words == "in,yd,km/h"
+    assert units_from_options(None, "mph, m").words == "in,m,mph"
+    assert units_from_options("yd", "m").words == "in,yd,km/h"
+    assert language_from_options(None).code == "de"
+    assert language_from_options("en").code == "en"
+    with pytest.raises(SetupError):
+        language_from_options("xx")
