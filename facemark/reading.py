@@ -92,12 +92,7 @@ class Reading:
     @property
     def caveats(self) -> tuple[Caveat, ...]:
         """Every doubt, each key once, in the order the stages raised them."""
-        stages = (self.measured.scale, self.measured.face, self.strikes, self.pattern, self.flight)
-        seen: dict[str, Caveat] = {}
-        for stage in stages:
-            for caveat in stage.caveats:
-                seen.setdefault(caveat.key, caveat)
-        return tuple(seen.values())
+        return _caveats(self.measured, self.pattern, self.flight)
 
     def to_dict(self) -> dict[str, Any]:
         """The reading as plain data: what ``--json`` prints (docs/reference/results.md)."""
@@ -170,6 +165,14 @@ def read_series(
     ------
     SetupError, PhotoError, ScaleError, FaceError, MarkError
     """
+    measured, setup = measure_series(photos, setup, n_new=n_new)
+    return Reading(setup=setup, measured=measured, interpreted=interpret(measured.strikes, setup))
+
+
+def measure_series(
+    photos: Sequence[Photo], setup: Setup, *, n_new: Sequence[int | None] | None = None
+) -> tuple[Measured, Setup]:
+    """Photos of one face -> strikes, and the setup with the balls counted; otherwise as ``read_series``."""
     if n_new is not None and len(n_new) != len(photos):
         raise SetupError(
             f"{len(n_new)} counts of new balls were told for {len(photos)} photos",
@@ -181,7 +184,22 @@ def read_series(
     setup = replace(setup, n_balls=sum(told) if len(told) == len(photos) else None)
     measured = _measured(photos[-1], seen[-1], marks_of_series(series), setup=setup)
     measured = replace(measured, photo_index=tuple(mark.photo_index for mark in series.marks))
-    return Reading(setup=setup, measured=measured, interpreted=interpret(measured.strikes, setup))
+    return measured, setup
+
+
+def first_record(measured: Measured, setup: Setup) -> dict[str, Any]:
+    """The record while what the strikes did is still being worked out: ``flight`` is null.
+
+    A few milliseconds, for somebody who waits for a picture or drags a mark.
+    """
+    pattern = describe_pattern(measured.strikes, setup.club.kind)
+    return reading_record(
+        setup=setup,
+        measured=measured,
+        pattern=pattern,
+        flight=None,
+        caveats=_caveats(measured, pattern, None),
+    )
 
 
 def interpret(strikes: StrikeSet, setup: Setup) -> Interpreted:
@@ -191,6 +209,16 @@ def interpret(strikes: StrikeSet, setup: Setup) -> Interpreted:
         pattern=describe_pattern(strikes, setup.club.kind),
         flight=predict_flight(strikes, setup, n_draws=N_DRAWS, rng=rng),
     )
+
+
+def _caveats(measured: Measured, pattern: Pattern, flight: Flight | None) -> tuple[Caveat, ...]:
+    """Every doubt, each key once, in the order the stages raised them."""
+    stages = (measured.scale, measured.face, measured.strikes, pattern, flight)
+    seen: dict[str, Caveat] = {}
+    for stage in stages:
+        for caveat in () if stage is None else stage.caveats:
+            seen.setdefault(caveat.key, caveat)
+    return tuple(seen.values())
 
 
 def _see_face(photo: Photo, setup: Setup) -> tuple[Scale, Face, FaceMap]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from facemark.errors import FaceError, FacemarkError, PhotoError, ScaleError
 from facemark.inputs import Photo, ReferenceKind, Setup
+from facemark.reading import Measured
 from facemark.see.camera import Array
 from facemark.see.face import find_face
 from facemark.see.face_net import guess_face
@@ -57,6 +58,22 @@ def look_over(photo: Photo, setup: Setup) -> tuple[Finding, ...]:
     if any(one.what == "scale" for one in found):
         return tuple(found)
     return (*found, *_measured(photo, setup, outline, seen=seen, footprints=footprints))
+
+
+def look_over_measured(photo: Photo, measured: Measured) -> tuple[Finding, ...]:
+    """Judge a photo that has been measured already, without looking for anything again."""
+    face, scale = measured.face, measured.scale
+    px_per_mm = 1.0 / face.frame.mm_per_px
+    outlines = [face.outline_px, *scale.footprint_px]
+    return (
+        Finding(what="face", grade=Grade.GOOD, says="the whole face was found"),
+        check_light(photo, face.outline_px),
+        _scale_finding(scale),
+        check_tilt(scale),
+        check_size(px_per_mm),
+        check_sharpness(photo, outlines, px_per_mm, printed=scale.pose_known),
+        check_glare(rectify(photo.pixels, face.frame, face.outline_mm)),
+    )
 
 
 def check_lines(name: str, findings: tuple[Finding, ...]) -> list[str]:

@@ -12,7 +12,7 @@ import datetime as dt
 import os
 import tempfile
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -34,12 +34,21 @@ _EXIF_TAKEN = 0x9003
 Image.MAX_IMAGE_PIXELS = int(MAX_PHOTO_MPX * 1e6)
 
 
-def load(path: str | os.PathLike[str]) -> Photo:
+def load(
+    path: str | os.PathLike[str],
+    *,
+    name: str | None = None,
+    max_mpx: float = MAX_PHOTO_MPX,
+    formats: Sequence[str] | None = None,
+) -> Photo:
     """Read a photo: JPEG, PNG, WebP, HEIC/HEIF, TIFF and what else Pillow knows.
 
     Parameters
     ----------
     path : path of the file. It is never changed.
+    name : what to call the photo; by default the file's name.
+    max_mpx : a larger photo is refused before it is decoded; never more than ``MAX_PHOTO_MPX``.
+    formats : the only kinds of picture to try, by content, in Pillow's names; default all it knows.
 
     Returns
     -------
@@ -52,32 +61,34 @@ def load(path: str | os.PathLike[str]) -> Photo:
         Missing, a folder, empty, not a picture, cut short, too large or too small.
     """
     path = Path(path)
+    name = path.name if name is None else name
+    max_mpx = min(max_mpx, MAX_PHOTO_MPX)
     _check_file(path)
     try:
         with warnings.catch_warnings():
             # A bomb between one and two times the limit is only a warning in Pillow; for us it is too large.
             warnings.simplefilter("error", Image.DecompressionBombWarning)
-            with _open(path) as image:
-                _check_size(image, path)
+            with _open(path, formats) as image:
+                _check_size(image, name, max_mpx)
                 taken, focal = _exif(image)
                 upright = ImageOps.exif_transpose(image)
                 pixels = _rgb8(upright)
     except (Image.DecompressionBombError, Image.DecompressionBombWarning):
         raise PhotoError(
-            f"{path.name} is larger than {MAX_PHOTO_MPX:.0f} megapixels",
+            f"{name} is larger than {max_mpx:.0f} megapixels",
             remedy="Send the photo as the phone's camera took it, or a smaller copy.",
         ) from None
     except UnidentifiedImageError:
         raise PhotoError(
-            f"{path.name} is not a picture that can be read (JPEG, PNG, WebP or HEIC expected)",
+            f"{name} is not a picture that can be read (JPEG, PNG, WebP or HEIC expected)",
             remedy="Export the photo as JPEG and try again.",
         ) from None
     except (OSError, SyntaxError, ValueError) as err:
         raise PhotoError(
-            f"{path.name} is damaged or cut short ({str(err)[:80]})",
+            f"{name} is damaged or cut short ({str(err)[:80]})",
             remedy="Copy the photo from the phone again; the download may have been interrupted.",
         ) from None
-    return Photo(pixels=pixels, name=path.name, taken=taken, focal_35mm=focal)
+    return Photo(pixels=pixels, name=name, taken=taken, focal_35mm=focal)
 
 
 def _check_file(path: Path) -> None:
@@ -102,23 +113,26 @@ def _check_file(path: Path) -> None:
         )
 
 
-def _open(path: Path) -> Image.Image:
+def _open(path: Path, formats: Sequence[str] | None) -> Image.Image:
     with path.open("rb") as file:
         head = file.read(16)
     if head[4:8] == b"ftyp" and head[8:12] not in (b"avif", b"avis"):
         import pi_heif
 
         pi_heif.register_heif_opener()
-    return Image.open(path)
+    if formats is not None:
+        Image.init()  # before it, Pillow knows only half of its readers
+        formats = [kind for kind in formats if kind in Image.OPEN]
+    return Image.open(path, formats=formats)
 
 
-def _check_size(image: Image.Image, path: Path) -> None:
+def _check_size(image: Image.Image, name: str, max_mpx: float) -> None:
     mpx = image.width * image.height / 1e6
-    if mpx > MAX_PHOTO_MPX:
+    if mpx > max_mpx:
         raise Image.DecompressionBombError
     if mpx < MIN_PHOTO_MPX:
         raise PhotoError(
-            f"{path.name} has only {image.width} x {image.height} pixels",
+            f"{name} has only {image.width} x {image.height} pixels",
             remedy="Send the original photo, not a thumbnail; 1 megapixel is the least, 12 are good.",
         )
 

@@ -68,6 +68,17 @@ class People(Base):
             remedy = "The book is empty; read photos into it first."
         raise BookError(f"there is no player {clean_name(name)} in the book {self.place}", remedy=remedy)
 
+    def player_by_id(self, player_id: str) -> PlayerRow:
+        """One player.
+
+        Raises
+        ------
+        BookError
+            There is none of this id.
+        """
+        with self._reading() as connection:
+            return _player(by_id(connection, PLAYER, player_id))
+
     def players(self) -> list[PlayerRow]:
         """All players, by name."""
         with self._reading() as connection:
@@ -104,6 +115,11 @@ class People(Base):
         with self._writing() as connection:
             return _club(get_or_put(connection, CLUB, {"data_sha": content_sha(data)}, rest)[0])
 
+    def club_by_id(self, club_id: str) -> ClubRow:
+        """One club. Errors as in ``player_by_id``."""
+        with self._reading() as connection:
+            return _club(by_id(connection, CLUB, club_id))
+
     def clubs(self, player_id: str | None = None) -> list[ClubRow]:
         """All clubs, or those a player has sessions with, by name."""
         wanted = sa.select(CLUB).order_by(CLUB.c.name, CLUB.c.created)
@@ -136,6 +152,11 @@ class People(Base):
                 }
                 change(connection, SESSION, row.id, missing)
             return _session(by_id(connection, SESSION, row.id))
+
+    def session_by_id(self, session_id: str) -> SessionRow:
+        """One session. Errors as in ``player_by_id``."""
+        with self._reading() as connection:
+            return _session(by_id(connection, SESSION, session_id))
 
     def sessions(self, player_id: str) -> list[SessionRow]:
         """A player's sessions, oldest first."""

@@ -1,0 +1,142 @@
+"""The desk: photos wait in a line, two are read at a time, and everybody hears how far his has got."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import datetime as dt
+from typing import Any
+
+from facemark.errors import FacemarkError
+from facemark.tell.book.identity import settings_sha
+from facemark.tell.book.rows import PhotoFacts
+from facemark.tell.book.store import Book
+from facemark.tell.page.limits import LONG_POLL_S, MAX_WAITING, N_READERS
+from facemark.tell.page.reader import Answer, Reader
+from facemark.tell.page.told import setup_of
+from facemark.tell.page.uploads import DONE, FAILED, READING, WAITING, DeskFullError, Upload, Uploads
+
+
+class Desk:
+    """Queue, reading processes and the book they write to."""
+
+    def __init__(self, book: Book, *, n_readers: int = N_READERS) -> None:
+        self.book = book
+        self.uploads = Uploads()
+        self._readers = [Reader() for _ in range(n_readers)]
+        self._line: list[Upload] = []
+        self._came = asyncio.Semaphore(0)
+        self._tasks: list[asyncio.Task[None]] = []
+
+    def open(self) -> None:
+        """Start reading. In the server's event loop."""
+        self._tasks = [asyncio.create_task(self._serve(reader)) for reader in self._readers]
+
+    async def close(self) -> None:
+        """End everything, and delete the photos."""
+        for task in self._tasks:
+            task.cancel()
+        for reader in self._readers:
+            await asyncio.to_thread(reader.stop)
+        for task in self._tasks:
+            with contextlib.suppress(asyncio.CancelledError):
+                await task
+        self.uploads.close()
+
+    def put(self, upload: Upload) -> None:
+        """Into the line.
+
+        Raises
+        ------
+        DeskFullError
+        """
+        if len(self._line) >= MAX_WAITING:
+            raise DeskFullError
+        upload.state, upload.error, upload.record, upload.reading_id = WAITING, None, None, None
+        upload.findings = []
+        self._line.append(upload)
+        upload.has_changed()
+        self._came.release()
+
+    def place_in_line(self, upload: Upload) -> int:
+        """1 for the next; 0 if it does not wait."""
+        return self._line.index(upload) + 1 if upload in self._line else 0
+
+    @property
+    def n_waiting(self) -> int:
+        return len(self._line)
+
+    async def wait_for_change(self, upload: Upload, since: int) -> None:
+        """Until the photo has changed after version ``since``, or a while has passed."""
+        if upload.version > since:
+            return
+        with contextlib.suppress(TimeoutError):
+            await asyncio.wait_for(upload.changed.wait(), LONG_POLL_S)
+
+    async def _serve(self, reader: Reader) -> None:
+        await asyncio.to_thread(reader.start)  # warm before the first photo comes
+        while True:
+            await self._came.acquire()
+            upload = self._line.pop(0)
+            for waiting in self._line:
+                waiting.has_changed()  # one place nearer
+            upload.state = READING
+            upload.has_changed()
+            await self._read(reader, upload)
+
+    async def _read(self, reader: Reader, upload: Upload) -> None:
+        loop = asyncio.get_running_loop()
+        photos = [*upload.earlier, upload]
+        job = {
+            "uploads": [str(one.path) for one in photos],
+            "names": [one.name for one in photos],
+            "picture": str(upload.picture_path),
+            "setup": upload.told,
+            "n_new": upload.n_new,
+        }
+        answers: asyncio.Queue[Answer] = asyncio.Queue()
+
+        def hear(answer: Answer) -> None:
+            loop.call_soon_threadsafe(answers.put_nowait, answer)
+
+        work = asyncio.create_task(asyncio.to_thread(reader.do, job, hear))
+        while upload.state is READING:
+            answer = await answers.get()
+            try:
+                await self._heard(upload, answer)
+            except FacemarkError as err:  # the book is full, locked, gone: the reading is still shown
+                upload.error = {"stage": err.stage, "message": str(err), "remedy": err.remedy}
+                upload.state = FAILED
+            upload.has_changed()
+        await work
+
+    async def _heard(self, upload: Upload, answer: Answer) -> None:
+        stage = answer["stage"]
+        if stage == "decoded":
+            upload.size_px = (answer["width_px"], answer["height_px"])
+            upload.taken = answer["taken"]
+        elif stage == "seen":
+            upload.record, upload.findings = answer["record"], answer["findings"]
+        elif stage == "failed":
+            upload.error, upload.findings = answer["error"], answer.get("findings", [])
+            upload.record = None
+            upload.state = FAILED
+        elif stage == "done":
+            upload.record = answer["record"]
+            await asyncio.to_thread(self._store, upload, answer["record"])
+            upload.state = DONE
+
+    def _store(self, upload: Upload, record: dict[str, Any]) -> None:
+        taken = None if upload.taken is None else dt.datetime.fromisoformat(upload.taken)
+        width_px, height_px = upload.size_px or (0, 0)
+        facts = PhotoFacts(
+            sha256=upload.sha256, name=upload.name, taken=taken, width_px=width_px, height_px=height_px
+        )
+        row, was_new = self.book.add_reading(
+            upload.set_id, facts, record, settings_sha(setup_of(upload.told))
+        )
+        upload.reading_id = row.id
+        if not was_new:
+            upload.record = row.current
+            if row.session_id != upload.set_id:
+                upload.in_other_set = row.session_id

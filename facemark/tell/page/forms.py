@@ -1,0 +1,128 @@
+"""What the phone may send, field by field. Unknown fields are refused."""
+
+from __future__ import annotations
+
+import datetime as dt
+from enum import StrEnum
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+
+from facemark.inputs import FACE_MM, MAX_BALLS, ClubKind, Hand, ReferenceKind
+from facemark.tell.page.limits import MAX_SERIES
+
+# No control characters, no lone surrogates: what people type, not what programs hide.
+Text = Annotated[str, StringConstraints(max_length=80, pattern=r"^[^\x00-\x1f\x7f\ud800-\udfff]*$")]
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+FarMm = Annotated[float, Field(ge=-150, le=150, allow_inf_nan=False)]
+EFFORTS = (0.2, 0.4, 0.6, 0.8, 1.0)
+
+
+class Form(BaseModel):
+    model_config = ConfigDict(extra="forbid")
+
+
+class PlayerForm(Form):
+    """A player, by nickname."""
+
+    name: Annotated[Text, StringConstraints(min_length=1)]
+    hand: Hand | None = None
+
+
+class SetForm(Form):
+    """A new set of balls on one coat of powder."""
+
+    player_id: Annotated[str, StringConstraints(max_length=40)]
+    kind: ClubKind = ClubKind.DRIVER
+    club_id: Annotated[str, StringConstraints(max_length=40)] | None = None
+    effort_frac: Annotated[float, Field(ge=0.05, le=1.0)] | None = None
+
+
+class SetChange(Form):
+    """What is changed of a set's conditions."""
+
+    effort_frac: Annotated[float, Field(ge=0.05, le=1.0)] | None = None
+    note: Text | None = None
+    tee_mm: Annotated[float, Field(ge=0, le=120)] | None = None
+
+
+class PhotoQuery(Form):
+    """What is told with a photo. The photo itself is the request's body, as the phone made it."""
+
+    set_id: Annotated[str, StringConstraints(max_length=40)]
+    name: Text = "photo"
+    hand: Hand | None = None
+    scale: ReferenceKind = ReferenceKind.AUTO
+    size_mm: Annotated[float, Field(gt=0, le=max(200.0, FACE_MM[1]), allow_inf_nan=False)] | None = None
+    n_balls: Annotated[int, Field(ge=1, le=MAX_BALLS)] | None = None
+    # One more photo of the same coat of powder: the marks that are new are told apart.
+    series: bool = False
+    keep: bool = False  # keep the picture in the book
+
+
+class ReadAgain(Form):
+    """Other settings for a photo that is on the desk."""
+
+    hand: Hand | None = None
+    scale: ReferenceKind = ReferenceKind.AUTO
+    size_mm: Annotated[float, Field(gt=0, le=max(200.0, FACE_MM[1]), allow_inf_nan=False)] | None = None
+    n_balls: Annotated[int, Field(ge=1, le=MAX_BALLS)] | None = None
+
+
+class Corrections(Form):
+    """All edits of a reading, and how many of them count (facemark/edits.py)."""
+
+    edits: Annotated[list[dict[str, Any]], Field(max_length=200)]
+    n_done: Annotated[int, Field(ge=0, le=200)] | None = None
+    # Only look: quick, without flight, and not written into the book.
+    preview: bool = False
+
+
+class Start(StrEnum):
+    LEFT = "left"
+    ON = "on"
+    RIGHT = "right"
+
+
+class Curve(StrEnum):
+    LEFT = "left"
+    NONE = "none"
+    RIGHT = "right"
+
+
+class Ball(Form):
+    """What was seen of one ball. Left and right as seen by the player; amounts without a sign."""
+
+    start: Start | None = None
+    curve: Curve | None = None
+    start_deg: Annotated[float, Field(ge=0, le=45)] | None = None
+    curve_m: Annotated[float, Field(ge=0, le=150)] | None = None
+    called_toe_mm: FarMm | None = None
+    called_high_mm: FarMm | None = None
+    strike_in: bool | None = None
+    start_in: bool | None = None
+    curve_in: bool | None = None
+
+
+class Balls(Form):
+    """The balls of a set, in order."""
+
+    balls: Annotated[list[Ball], Field(max_length=MAX_BALLS)]
+
+
+class BlockForm(Form):
+    """A practice block that was done."""
+
+    n_balls: Annotated[int, Field(ge=1, le=100)]
+    n_good: Annotated[int, Field(ge=0, le=100)]
+    pain: bool = False
+
+
+class Paper(StrEnum):
+    PDF = "pdf"
+    PNG = "png"
+
+
+Day = dt.date
+SeriesCount = Annotated[int, Field(ge=1, le=MAX_SERIES)]
+Schema = Literal[1]

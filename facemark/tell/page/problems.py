@@ -1,0 +1,82 @@
+"""Refusals as problem+json (RFC 9457): what is wrong, what to do; never a trace, a path or a name of ours."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.responses import JSONResponse, Response
+
+from facemark.errors import BookError, FacemarkError
+
+PROBLEM = "application/problem+json"
+TITLES = {
+    400: "Not understood",
+    401: "No key",
+    403: "Not from here",
+    404: "Not there",
+    405: "Not possible",
+    409: "Not now",
+    413: "Too large",
+    422: "Cannot be",
+    429: "Too fast",
+    500: "A fault of ours",
+    503: "Full",
+}
+
+
+def problem(status: int, detail: str, remedy: str, **more: Any) -> Response:
+    """One refusal."""
+    body = {
+        "type": "about:blank",
+        "title": TITLES.get(status, "Refused"),
+        "status": status,
+        "detail": detail[:1].upper() + detail[1:].rstrip(".") + ".",
+        "remedy": remedy,
+        **more,
+    }
+    headers = {"retry-after": "30"} if status in (429, 503) else None
+    return JSONResponse(body, status_code=status, media_type=PROBLEM, headers=headers)
+
+
+def add_handlers(app: FastAPI) -> None:
+    """Every error that can reach a client, as a refusal."""
+    from facemark.tell.page.guard import TooLargeError
+    from facemark.tell.page.uploads import DeskFullError
+
+    @app.exception_handler(DeskFullError)
+    async def _full(_: Request, err: DeskFullError) -> Response:
+        return problem(503, str(err), err.remedy)
+
+    @app.exception_handler(BookError)
+    async def _book(_: Request, err: BookError) -> Response:
+        missing = str(err).startswith("there is no ")
+        return problem(404 if missing else 409, str(err), err.remedy)
+
+    @app.exception_handler(FacemarkError)
+    async def _ours(_: Request, err: FacemarkError) -> Response:
+        return problem(422, str(err), err.remedy)
+
+    @app.exception_handler(TooLargeError)
+    async def _large(_: Request, err: TooLargeError) -> Response:
+        return problem(413, str(err), "Send a smaller photo.")
+
+    @app.exception_handler(RequestValidationError)
+    async def _form(_: Request, err: RequestValidationError) -> Response:
+        wrong = [
+            {"where": ".".join(str(part) for part in item["loc"]), "says": str(item["msg"])[:200]}
+            for item in err.errors()[:10]
+        ]
+        return problem(
+            422, "the request is not of the form described", "See /api/v1/openapi.json.", errors=wrong
+        )
+
+    @app.exception_handler(HTTPException)
+    async def _http(_: Request, err: HTTPException) -> Response:
+        return problem(err.status_code, str(err.detail), "Look at the address again.")
+
+    @app.exception_handler(Exception)
+    async def _fault(_: Request, err: Exception) -> Response:
+        return problem(500, f"a fault of ours ({type(err).__name__})", "Try again; if it stays, report it.")

@@ -1,0 +1,147 @@
+"""The photos on the desk: in a temporary folder, under names of our own, gone when the server stops.
+
+A photo comes in as bytes, gets a number, waits, is read, and is dropped when it is old or when room is
+needed. Nothing a client says ever becomes part of a path.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+import secrets
+import tempfile
+import threading
+import time
+from pathlib import Path
+from typing import Any
+
+from facemark.errors import FacemarkError
+from facemark.tell.page.limits import KEPT_S, MAX_KEPT_BYTES, MAX_KEPT_UPLOADS
+
+WAITING, READING, DONE, FAILED = "waiting", "reading", "done", "failed"
+
+
+class Upload:
+    """One photo that came in, and how far reading it has got. Changed only by the desk."""
+
+    def __init__(self, folder: Path, number: int, *, name: str, set_id: str) -> None:
+        self.id = secrets.token_hex(8)
+        self.name = name
+        self.set_id = set_id
+        self.path = folder / f"{number}.photo"
+        self.picture_path = folder / f"{number}.jpg"
+        self.came = time.monotonic()
+        self.n_bytes = 0
+        self.sha256 = ""
+        self.size_px: tuple[int, int] | None = None
+        self.taken: str | None = None
+        self.state = WAITING
+        self.version = 0  # counts changes, for those who wait for the next
+        self.changed = asyncio.Event()
+        self.told: dict[str, Any] = {}
+        self.earlier: tuple[Upload, ...] = ()
+        self.n_new: list[int | None] | None = None
+        self.findings: list[dict[str, Any]] = []
+        self.record: dict[str, Any] | None = None
+        self.error: dict[str, str] | None = None
+        self.reading_id: str | None = None
+        self.in_other_set: str | None = None
+
+    def has_changed(self) -> None:
+        """Wake everybody who waits for this photo. In the server's own thread only."""
+        self.version += 1
+        waiters, self.changed = self.changed, asyncio.Event()
+        waiters.set()
+
+
+class Uploads:
+    """All photos on the desk, newest last."""
+
+    def __init__(self) -> None:
+        self._folder = tempfile.TemporaryDirectory(prefix="facemark-page-", ignore_cleanup_errors=True)
+        self._lock = threading.Lock()
+        self._all: dict[str, Upload] = {}
+        self._count = 0
+
+    def new(self, *, name: str, set_id: str) -> Upload:
+        """A place for a photo; room is made by dropping the oldest that nobody waits for.
+
+        Raises
+        ------
+        DeskFullError
+            All places are taken by photos still to be read.
+        """
+        with self._lock:
+            self._make_room()
+            self._count += 1
+            upload = Upload(Path(self._folder.name), self._count, name=name, set_id=set_id)
+            self._all[upload.id] = upload
+        return upload
+
+    def get(self, upload_id: str) -> Upload | None:
+        return self._all.get(upload_id)
+
+    def of_set(self, set_id: str) -> list[Upload]:
+        """Photos of a set, in the order they came."""
+        return [upload for upload in self._all.values() if upload.set_id == set_id]
+
+    def of_reading(self, reading_id: str) -> Upload | None:
+        return next((u for u in self._all.values() if u.reading_id == reading_id), None)
+
+    def drop(self, upload: Upload) -> None:
+        """Delete a photo's files."""
+        self._all.pop(upload.id, None)
+        upload.path.unlink(missing_ok=True)
+        upload.picture_path.unlink(missing_ok=True)
+
+    def drop_set(self, set_id: str) -> None:
+        for upload in self.of_set(set_id):
+            self.drop(upload)
+
+    def __len__(self) -> int:
+        return len(self._all)
+
+    def close(self) -> None:
+        self._all.clear()
+        self._folder.cleanup()
+
+    def _make_room(self) -> None:
+        now = time.monotonic()
+        idle = [u for u in self._all.values() if u.state in (DONE, FAILED)]
+        for upload in idle:
+            too_old = now - upload.came > KEPT_S
+            too_many = len(self._all) >= MAX_KEPT_UPLOADS
+            too_large = sum(u.n_bytes for u in self._all.values()) > MAX_KEPT_BYTES
+            if too_old or too_many or too_large:
+                self.drop(upload)
+        if len(self._all) >= MAX_KEPT_UPLOADS:
+            raise DeskFullError
+
+
+class DeskFullError(FacemarkError):
+    """More photos are waiting than the desk takes."""
+
+    stage = "desk"
+
+    def __init__(self) -> None:
+        super().__init__(
+            "more photos are waiting than can be taken", remedy="Wait a minute and send it again."
+        )
+
+
+class Writing:
+    """Bytes of one upload on their way to its file, counted and hashed."""
+
+    def __init__(self, upload: Upload) -> None:
+        self._upload = upload
+        self._hash = hashlib.sha256()
+        self._file = upload.path.open("wb")
+
+    def write(self, chunk: bytes) -> None:
+        self._file.write(chunk)
+        self._hash.update(chunk)
+        self._upload.n_bytes += len(chunk)
+
+    def close(self) -> None:
+        self._file.close()
+        self._upload.sha256 = self._hash.hexdigest()
