@@ -11,8 +11,8 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 from facemark.inputs import FACE_MM, MAX_BALLS, ClubKind, Hand, ReferenceKind
 from facemark.tell.page.limits import MAX_SERIES
 
-# No control characters, no lone surrogates: what people type, not what programs hide.
-Text = Annotated[str, StringConstraints(max_length=80, pattern=r"^[^\x00-\x1f\x7f\ud800-\udfff]*$")]
+# No control characters: what people type, not what programs hide.
+Text = Annotated[str, StringConstraints(max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 FarMm = Annotated[float, Field(ge=-150, le=150, allow_inf_nan=False)]
 EFFORTS = (0.2, 0.4, 0.6, 0.8, 1.0)
