@@ -2,8 +2,9 @@
 
 The outline in pixels is put onto the face's curved surface, whose tangent plane at the centre is the scale's
 plane; the area centroid of the outline, orthographic on that plane, is the origin. The toe's side comes from
-the hosel (learned finder, else toe.py), the level direction from the score lines (level.py). Heel and toe
-follow the shaft in the picture, so a mirrored selfie cannot swap them.
+the hosel (learned finder, else toe.py), the level direction from the outline's long axis and, where they
+show, from the score lines (level.py). Heel and toe follow the shaft in the picture, so a mirrored selfie
+cannot swap them.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import numpy as np
 from facemark import caveats as cv
 from facemark.caveats import Caveat
 from facemark.errors import FaceError
-from facemark.inputs import Club, Hand, Photo, Setup
+from facemark.inputs import Club, ClubKind, Hand, Photo, Setup
 from facemark.see.camera import Array, FaceFrame
 from facemark.see.contour import area_px2, centroid, even
 from facemark.see.face_net import FaceGuess
@@ -30,8 +31,23 @@ from facemark.see.toe import find_toe, long_axis
 GUESS_SURE_FRAC = 0.85  # from here on the learned finder's toe side is taken without asking the shaft
 GUESS_LIKELY_FRAC = 0.6  # from here on where nothing else is known
 GUESS_SQUARE = 0.35  # cosine between its toe and up directions; photos on their side confuse it
-GUESS_TURN_ERR_DEG = 4.0  # of the learned finder's own direction; assumed
-AXIS_TURN_ERR_DEG = 7.0  # of the outline's long axis against level: irons lean, woods hardly. Assumed
+# How much the outline's long axis rises to the toe: an iron's toe stands high. Means of drawn heads;
+# path-traced ones and the broader training shapes agree within a degree or two (tests/see/test_face.py).
+TIP_DEG = {
+    ClubKind.DRIVER: 2.5,
+    ClubKind.FAIRWAY: 2.5,
+    ClubKind.HYBRID: 2.5,
+    ClubKind.IRON: 15.5,
+    ClubKind.WEDGE: 16.5,
+}
+# Drawn heads differ by 2 to 3 degrees, the training shapes, broader than clubs, by 7; assumed between.
+AXIS_TURN_ERR_DEG = 4.0
+LEAST_ASPECT = (
+    1.12  # an outline less long than this (by its second moments) has no axis worth the name; assumed
+)
+SIDE_TURN_ERR_DEG = (
+    12.0  # of the finder's own direction, which is the toe's side rather than its angle; measured
+)
 RUN_MM = 8.0  # along the edge, errors of its place stay alike over about this length; assumed
 HIDDEN_EDGE_ERR_MM = 1.5  # where the edge was not seen; assumed
 HIDDEN_RUN_MM = 25.0
@@ -73,12 +89,11 @@ class Face:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Lie:
-    """Unit vectors in the picture, and where they are from."""
+    """Unit vectors in the picture, good for the side rather than the angle, and where they are from."""
 
     toe_px: Array
     up_px: Array
     toe_from: ToeFrom
-    turn_err_deg: float
 
     @property
     def looks(self) -> Hand:
@@ -112,7 +127,8 @@ def find_face(photo: Photo, scale: Scale, outline: Outline, setup: Setup) -> Fac
     doubts = list(outline.caveats)
     hand, hand_seen = _hands(lie, setup.hand, doubts, mirrored=scale.mirrored)
     frame = centred(_frame(scale, outline, lie, setup.club), outline.outline_px)
-    frame, turn_err_deg, seen = _levelled(photo, frame, outline.outline_px, lie.turn_err_deg)
+    frame, turn_err_deg = _along_axis(frame, outline.outline_px, setup.club.kind)
+    frame, turn_err_deg, seen = _levelled(photo, frame, outline.outline_px, turn_err_deg)
     if not seen:
         doubts.append(Caveat(key=cv.TURN_UNCERTAIN, detail=f"+-{turn_err_deg:.0f} degrees"))
     outline_mm = frame.mm_from_px(outline.outline_px)
@@ -141,9 +157,7 @@ def _lie_of(photo: Photo, outline: Outline, told: Hand | None, *, mirrored: bool
         return _guessed(guess, ToeFrom.HOSEL)
     side = find_toe(photo.pixels, outline.outline_px)
     if side is not None:
-        return _Lie(
-            toe_px=side.toe_px, up_px=side.up_px, toe_from=ToeFrom.HOSEL, turn_err_deg=AXIS_TURN_ERR_DEG
-        )
+        return _Lie(toe_px=side.toe_px, up_px=side.up_px, toe_from=ToeFrom.HOSEL)
     if told is None:
         if guess is not None and guess.toe_sure_frac >= GUESS_LIKELY_FRAC:
             return _guessed(guess, ToeFrom.HOSEL)
@@ -151,12 +165,12 @@ def _lie_of(photo: Photo, outline: Outline, told: Hand | None, *, mirrored: bool
             "Expected to see the hosel and some shaft, or to be told the hand; neither is there.",
             remedy="Leave the hosel and some shaft in the picture, or say --right or --left.",
         )
-    _, axis, _ = long_axis(outline.outline_px)
+    _, axis, _, _ = long_axis(outline.outline_px)
     up = np.array([-axis[1], axis[0]])
     up = up if up[1] < 0 else -up  # sole down
     toe_left = (told is Hand.RIGHT) != mirrored
     toe = axis if (axis[0] < 0) == toe_left else -axis
-    return _Lie(toe_px=toe, up_px=up, toe_from=ToeFrom.TOLD, turn_err_deg=AXIS_TURN_ERR_DEG)
+    return _Lie(toe_px=toe, up_px=up, toe_from=ToeFrom.TOLD)
 
 
 def _sure(guess: FaceGuess) -> bool:
@@ -165,7 +179,7 @@ def _sure(guess: FaceGuess) -> bool:
 
 
 def _guessed(guess: FaceGuess, toe_from: ToeFrom) -> _Lie:
-    return _Lie(toe_px=guess.toe_px, up_px=guess.up_px, toe_from=toe_from, turn_err_deg=GUESS_TURN_ERR_DEG)
+    return _Lie(toe_px=guess.toe_px, up_px=guess.up_px, toe_from=toe_from)
 
 
 def _hands(lie: _Lie, told: Hand | None, doubts: list[Caveat], *, mirrored: bool) -> tuple[Hand, Hand | None]:
@@ -215,6 +229,17 @@ def centred(frame: FaceFrame, outline_px: Array) -> FaceFrame:
     return frame
 
 
+def _along_axis(frame: FaceFrame, outline_px: Array, kind: ClubKind) -> tuple[FaceFrame, float]:
+    """The frame turned until the outline's long axis rises to the toe as it does on this kind; turn error."""
+    _, axis, _, aspect = long_axis(frame.mm_from_px(outline_px))
+    if aspect < LEAST_ASPECT:
+        return frame, SIDE_TURN_ERR_DEG
+    rises_deg = math.degrees(math.atan2(axis[1], axis[0]))
+    # An axis has no direction: the toe is the end on the side already known.
+    turn_deg = (rises_deg - TIP_DEG[kind] + 90) % 180 - 90
+    return _turned(frame, outline_px, turn_deg), AXIS_TURN_ERR_DEG
+
+
 def _levelled(
     photo: Photo, frame: FaceFrame, outline_px: Array, turn_err_deg: float
 ) -> tuple[FaceFrame, float, bool]:
@@ -224,7 +249,12 @@ def _levelled(
     )
     if not level.seen:
         return frame, turn_err_deg, False
-    turn = math.radians(level.turn_deg)
+    return _turned(frame, outline_px, level.turn_deg), level.turn_err_deg, True
+
+
+def _turned(frame: FaceFrame, outline_px: Array, turn_deg: float) -> FaceFrame:
+    """The frame turned in its plane, from toe toward up, and centred anew."""
+    turn = math.radians(turn_deg)
     toe, up, out = frame.axes_cam.T
     turned = FaceFrame(
         camera=frame.camera,
@@ -235,7 +265,7 @@ def _levelled(
         bulge_mm=frame.bulge_mm,
         roll_mm=frame.roll_mm,
     )
-    return centred(turned, outline_px), level.turn_err_deg, True
+    return centred(turned, outline_px)
 
 
 def _centre_errs(outline: Outline, outline_mm: Array, mm_per_px: float) -> tuple[float, float]:

@@ -51,7 +51,7 @@ def find_toe(pixels: NDArray[np.uint8], outline_px: Array) -> ToeSide | None:
     """
     small, ratio = shrink(pixels, LONG_PX)
     curve = (outline_px + 0.5) / ratio - 0.5
-    middle, axis, length = long_axis(curve)
+    middle, axis, length, _ = long_axis(curve)
     segments = _outer_segments(small, curve)
     side = np.array([-axis[1], axis[0]])
     ways = [(heel, up) for heel in (axis, -axis) for up in (side, -side)]
@@ -64,13 +64,17 @@ def find_toe(pixels: NDArray[np.uint8], outline_px: Array) -> ToeSide | None:
     return ToeSide(toe_px=-best[1], up_px=best[2], lead_frac=lead_frac)
 
 
-def long_axis(curve: Array) -> tuple[Array, Array, float]:
-    """Centre, unit vector along the longest extent (by the outline's second moments) and that extent."""
+def long_axis(curve: Array) -> tuple[Array, Array, float, float]:
+    """Centre, unit vector along the longest extent (by the outline's second moments), that extent, and how
+    many times longer than high it is by those moments."""
     middle = centroid(curve)
     moments = cv2.moments(curve.astype(np.float32))
     angle = 0.5 * math.atan2(2 * moments["mu11"], moments["mu20"] - moments["mu02"])
     axis = np.array([math.cos(angle), math.sin(angle)])
-    return middle, axis, float(np.ptp(curve @ axis))
+    half = (moments["mu20"] + moments["mu02"]) / 2
+    apart = math.hypot((moments["mu20"] - moments["mu02"]) / 2, moments["mu11"])
+    aspect = math.sqrt((half + apart) / max(half - apart, 1e-9 * half))
+    return middle, axis, float(np.ptp(curve @ axis)), aspect
 
 
 def _outer_segments(small: NDArray[np.uint8], curve: Array) -> Array:

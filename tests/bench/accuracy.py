@@ -166,7 +166,31 @@ def geometry_table(rows: list[Score]) -> list[str]:
             f"hand as the photo shows it: {hands.count(True)} right, {hands.count(False)} wrong, "
             f"{hands.count(None)} not seen"
         )
+        lines += place_lines([s for s in rows if not s.refused])
     lines.append(f"time to read, in process: median {np.median(times):.2f} s, longest {max(times):.2f} s")
+    return lines
+
+
+def place_lines(rows: list[Score]) -> list[str]:
+    """The face's centre and its level: how far off, and in how many photos within the stated range."""
+    miss = np.array([s.centre_miss_mm for s in rows])
+    ratio = np.array([s.centre_ratio for s in rows])
+    turn = np.array([s.turn_miss_deg for s in rows], float)
+    stated = np.array([s.turn_err_deg for s in rows], float)
+    lines = []
+    for k, way in enumerate(("toe", "high")):
+        lines.append(
+            f"centre, {way}: median {np.median(miss[:, k]):.2f} mm, largest {miss[:, k].max():.2f}, "
+            f"in 68 {np.mean(ratio[:, k] <= 1):.0%}, in 95 {np.mean(ratio[:, k] <= SIGMAS_95):.0%}"
+        )
+    for words, some in (("score lines seen", stated < 2.0), ("no score lines", stated >= 2.0)):
+        if some.any():
+            within = turn[some] / stated[some]
+            lines.append(
+                f"level, {words}: {some.sum()} photos, median {np.median(turn[some]):.1f} deg, "
+                f"largest {turn[some].max():.1f}, in 68 {np.mean(within <= 1):.0%}, "
+                f"in 95 {np.mean(within <= SIGMAS_95):.0%}"
+            )
     return lines
 
 

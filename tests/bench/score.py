@@ -46,6 +46,10 @@ class Score:
     spread_miss_frac: tuple[float, ...] = ()
     scale_err_frac: float | None = None
     iou_frac: float | None = None
+    turn_miss_deg: float | None = None  # of the toe's direction, as seen in the picture
+    turn_err_deg: float | None = None  # as stated
+    centre_miss_mm: tuple[float, ...] = ()  # toe, high
+    centre_ratio: tuple[float, ...] = ()
     hand_seen: bool | None = None  # what the photo alone said of the hand; None: it did not say
     seconds_s: float = 0.0
     refused: str = ""
@@ -106,6 +110,7 @@ def score_reading(
         ),
         likely=tuple((float(m["score_frac"]), j in right) for j, m in enumerate(marks)),
         **_group(true_mm, reading["group"], spot),
+        **_place(truth, reading["face"]),
         scale_err_frac=reading["face"]["mm_per_px"] / math.sqrt(math.prod(truth["mm_per_px_at_face_centre"]))
         - 1,
         iou_frac=overlap(truth["face_outline_px"], reading["face"]["outline_px"], truth["image_size"]),
@@ -129,6 +134,25 @@ def _group(true_mm: Array, group: dict[str, Any], spot: Array) -> dict[str, Any]
         stated = np.array([group["toe_spread_mm"], group["high_spread_mm"]], float)
         found["spread_miss_frac"] = tuple(float(v) for v in np.abs(stated / sd - 1.0))
     return found
+
+
+def _place(truth: dict[str, Any], face: dict[str, Any]) -> dict[str, Any]:
+    """Errors of the face's centre [mm] and of the toe's direction, and what is stated of them."""
+    camera = truth["camera"]
+    ends_mm = np.array([[8.0, 0.0, 0.0], [-8.0, 0.0, 0.0]])
+    seen = (ends_mm @ np.array(camera["R_face_to_cam"]).T + camera["t_face_to_cam"]) @ np.array(camera["K"]).T
+    toe_px = seen[0, :2] / seen[0, 2] - seen[1, :2] / seen[1, 2]
+    ours_px = np.array(face["toe_px_per_mm"])
+    turn = math.atan2(toe_px[0] * ours_px[1] - toe_px[1] * ours_px[0], float(toe_px @ ours_px))
+    px_per_mm = np.column_stack([face["toe_px_per_mm"], face["high_px_per_mm"]])
+    off_mm = np.linalg.solve(px_per_mm, np.array(face["centre_px"]) - truth["face_centre_px"])
+    stated_mm = np.array([face["centre_toe_err_mm"], face["centre_high_err_mm"]])
+    return {
+        "turn_miss_deg": abs(math.degrees(turn)),
+        "turn_err_deg": float(face["turn_err_deg"]),
+        "centre_miss_mm": tuple(float(v) for v in np.abs(off_mm)),
+        "centre_ratio": tuple(float(v) for v in np.abs(off_mm) / stated_mm),
+    }
 
 
 def overlap(first_px: Any, second_px: Any, size_px: tuple[int, int]) -> float:

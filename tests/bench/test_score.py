@@ -19,6 +19,12 @@ def truth(*marks: tuple[float, float], free: float = 1.0) -> dict[str, Any]:
         "image_size": [1000, 800],
         "mm_per_px_at_face_centre": [0.1, 0.1],
         "face_outline_px": [[100, 100], [300, 100], [300, 200], [100, 200]],
+        "face_centre_px": [200.0, 150.0],
+        "camera": {  # square to the face at 100 mm, 10 px per mm, toe on the left
+            "K": [[1000, 0, 200], [0, 1000, 150], [0, 0, 1]],
+            "R_face_to_cam": [[-1, 0, 0], [0, -1, 0], [0, 0, -1]],
+            "t_face_to_cam": [0, 0, 100],
+        },
         "marks": [
             {"x_mm": x, "y_mm": y, "fraction_touched_by_no_other_mark": free, "fraction_on_face": 1.0}
             for x, y in marks
@@ -44,7 +50,12 @@ def reading(*marks: tuple[float, float], sure: bool = True) -> dict[str, Any]:
             "toe_mm": -2.0, "high_mm": -1.0, "toe_err_mm": 1.0, "high_err_mm": 1.0, "toe_spread_mm": 10.0,
             "high_spread_mm": 5.0,
         },
-        "face": {"mm_per_px": 0.102, "outline_px": [[100, 100], [300, 100], [300, 200], [100, 200]]},
+        "face": {
+            "mm_per_px": 0.102, "outline_px": [[100, 100], [300, 100], [300, 200], [100, 200]],
+            # Toe and up turned by 2 degrees: 10 px times sin 2 is 0.349.
+            "centre_px": [210.0, 145.0], "toe_px_per_mm": [-9.994, -0.349], "high_px_per_mm": [0.349, -9.994],
+            "centre_toe_err_mm": 0.5, "centre_high_err_mm": 0.5, "turn_err_deg": 4.0,
+        },
         "caveats": [],
     }  # fmt: skip
 
@@ -58,6 +69,9 @@ def test_counts_and_errors_of_a_small_case() -> None:
     assert score.scale_err_frac == pytest.approx(0.02)
     assert score.iou_frac == pytest.approx(1.0)
     assert score.hand_seen is True
+    assert (score.turn_miss_deg, score.turn_err_deg) == pytest.approx((2.0, 4.0), abs=0.01)
+    assert score.centre_miss_mm == pytest.approx((0.98, 0.53), abs=0.01)  # 1 and 0.5, turned by 2 degrees
+    assert score.centre_ratio == pytest.approx((1.96, 1.07), abs=0.02)
 
 
 def test_a_pair_is_one_to_one_and_inside_the_gate() -> None:

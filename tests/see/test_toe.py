@@ -37,7 +37,8 @@ def test_no_shaft_is_not_guessed() -> None:
 
 
 def test_long_axis_of_a_turned_shape() -> None:
-    middle, axis, length = long_axis(ellipse(400, 110.0, 55.0, middle=(30.0, 40.0), turn_deg=25.0))
+    middle, axis, length, aspect = long_axis(ellipse(400, 110.0, 55.0, middle=(30.0, 40.0), turn_deg=25.0))
     assert middle == pytest.approx([30.0, 40.0], abs=0.1)
     assert abs(axis @ [np.cos(np.radians(25)), np.sin(np.radians(25))]) > 0.9999
     assert length == pytest.approx(110.0, rel=0.01)
+    assert aspect == pytest.approx(2.0, rel=0.01)
