@@ -48,7 +48,9 @@ def setup_from_options(
     return Setup(
         club=club_from_options(club, kind),
         hand=hand,
-        reference=_reference(scale, tag_mm=tag_mm, face_mm=face_mm, line_mm=line_mm, spacer_mm=spacer_mm),
+        reference=reference_from_options(
+            scale, tag_mm=tag_mm, face_mm=face_mm, line_mm=line_mm, spacer_mm=spacer_mm
+        ),
         n_balls=balls,
         head_mps=speed_mps(speed, speed_unit),
         centre_mark=centre_mark,
@@ -138,7 +140,7 @@ def language_from_options(language: str | None) -> Language:
     return language_named(language or settings()["language"].value)
 
 
-def _reference(
+def reference_from_options(
     kind: ReferenceKind,
     *,
     tag_mm: float | None,
@@ -146,6 +148,7 @@ def _reference(
     line_mm: float | None,
     spacer_mm: float,
 ) -> Reference:
+    """The scale object, from the options that speak of it; a SetupError if they contradict each other."""
     sizes = {
         "--tag-mm": (tag_mm, ReferenceKind.TAGS),
         "--face-mm": (face_mm, ReferenceKind.FACE),

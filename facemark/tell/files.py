@@ -91,6 +91,45 @@ def load(
     return Photo(pixels=pixels, name=name, taken=taken, focal_35mm=focal)
 
 
+def taken_on(path: str | os.PathLike[str]) -> dt.datetime | None:
+    """When a photo was taken, from its header alone; None where it does not say or is no photo."""
+    try:
+        with _header(Path(path)) as image:
+            return _exif(image)[0]
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
+        return None
+
+
+def grey_copy(path: str | os.PathLike[str], *, long_px: int) -> NDArray[np.uint8] | None:
+    """A grey copy of a photo, as cheaply as its format allows; None if it cannot be read (``load`` says why).
+
+    Parameters
+    ----------
+    path : path of the file
+    long_px : int
+        Long side that is enough; a JPEG is then decoded at a half or a quarter. 0: full size.
+
+    Returns
+    -------
+    (H, W) uint8
+        As the file holds it: the EXIF orientation is not applied.
+    """
+    try:
+        with _header(Path(path)) as image:
+            _check_size(image, Path(path).name, MAX_PHOTO_MPX)
+            if long_px:
+                image.draft("L", (long_px, long_px))
+            return np.asarray(image.convert("L"))
+    except (PhotoError, OSError, SyntaxError, ValueError, Image.DecompressionBombError):
+        return None
+
+
+def _header(path: Path) -> Image.Image:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # looked into, not decoded
+        return _open(path, None)
+
+
 def _check_file(path: Path) -> None:
     try:
         if path.is_dir():

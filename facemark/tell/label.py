@@ -78,12 +78,14 @@ def read_label(text: str) -> CardLabel | None:
     return CardLabel(player=parts[0], club=parts[1] if len(parts) == 2 and parts[1] else None)
 
 
-def find_label(pixels: NDArray[np.uint8]) -> CardLabel | None:
+def find_label(pixels: NDArray[np.uint8], *, thorough: bool = True) -> CardLabel | None:
     """Look for the card's label in a photo.
 
     Parameters
     ----------
     pixels : (H, W, 3) or (H, W) uint8
+    thorough : bool
+        Look at full size too if a copy ``SHRUNK_PX`` long shows nothing.
 
     Returns
     -------
@@ -94,7 +96,7 @@ def find_label(pixels: NDArray[np.uint8]) -> CardLabel | None:
 
     grey = pixels if pixels.ndim == 2 else cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
     shrink = SHRUNK_PX / max(grey.shape)
-    copies = [grey]
+    copies = [grey] if thorough or shrink >= 1.0 else []
     if shrink < 1.0:
         copies.insert(0, cv2.resize(grey, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA))
     finder = cv2.QRCodeDetectorAruco()

@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 
 from facemark.errors import BookError, PhotoError
-from facemark.tell.files import load, write_picture, write_text, written_whole
+from facemark.tell.files import grey_copy, load, taken_on, write_picture, write_text, written_whole
 
 RNG = np.random.default_rng(5)
 SCENE = np.clip(
@@ -175,3 +175,15 @@ def test_saved_pictures_carry_no_metadata(tmp_path: Path) -> None:
     write_picture(tmp_path / "a.jpg", SCENE)
     with Image.open(tmp_path / "a.jpg") as image:
         assert not image.getexif()
+
+
+def test_a_cheap_grey_copy_is_smaller_and_none_of_what_cannot_be_read(tmp_path: Path, fixtures: Path) -> None:
+    photo = fixtures / "photos" / "driver-tags.jpg"
+    full, small = grey_copy(photo, long_px=0), grey_copy(photo, long_px=1000)
+    assert full is not None
+    assert small is not None
+    assert full.shape == load(photo).pixels.shape[:2]
+    assert 1000 <= max(small.shape) < max(full.shape)
+    (tmp_path / "cut.jpg").write_bytes(photo.read_bytes()[:30000])
+    assert grey_copy(tmp_path / "cut.jpg", long_px=0) is None
+    assert taken_on(tmp_path / "missing.jpg") is None

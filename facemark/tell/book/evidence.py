@@ -75,6 +75,16 @@ class Evidence(Base):
             row = connection.execute(wanted).one_or_none()
         return None if row is None else _reading(row)
 
+    def readings_of_photo(self, sha256: str) -> list[ReadingRow]:
+        """Every reading of one photo, whatever settings and version it was read with, oldest first."""
+        wanted = (
+            WITH_CORRECTION.join(PHOTO, PHOTO.c.id == READING.c.photo_id)
+            .where(PHOTO.c.sha256 == sha256)
+            .order_by(READING.c.made, READING.c.id)
+        )
+        with self._reading() as connection:
+            return [_reading(row) for row in connection.execute(wanted)]
+
     def reading(self, reading_id: str) -> ReadingRow:
         """One reading.
 

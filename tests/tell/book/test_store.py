@@ -48,6 +48,17 @@ def test_the_same_photo_with_the_same_settings_is_one_row(book: Book) -> None:
     assert newer.version == "99.0"
 
 
+def test_all_readings_of_one_photo_and_its_session(book: Book) -> None:
+    first = put(book, "Ada", "a")
+    put(book, "Ada", "b")
+    second, _ = book.add_reading(first.session_id, facts("a"), record_of(group(3)), "other settings")
+    assert book.readings_of_photo(facts("a").sha256) == [first, second]
+    assert book.readings_of_photo("0" * 64) == []
+    assert book.session_by_id(first.session_id).day == DAY
+    with pytest.raises(BookError, match="no session"):
+        book.session_by_id(first.id)
+
+
 @pytest.mark.parametrize(
     "name", ["Ada", "O'Brien", 'a "b" c', "../../etc/passwd", "=1+1", "Jürgen 🏌️", "'; drop table player;--"]
 )

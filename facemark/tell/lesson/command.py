@@ -1,0 +1,153 @@
+"""``facemark lesson``, from what was asked to what is printed."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from facemark.errors import BookError, SetupError
+from facemark.inputs import Hand, Setup
+from facemark.tell.book.identity import clean_name
+from facemark.tell.book.store import Book
+from facemark.tell.lesson.clubs import find_clubs
+from facemark.tell.lesson.cluster import ClusterEngine
+from facemark.tell.lesson.engine import Engine, LocalEngine, usual_jobs
+from facemark.tell.lesson.keep import Keeper
+from facemark.tell.lesson.names import compile_pattern
+from facemark.tell.lesson.photos import Found, find_photos, is_address
+from facemark.tell.lesson.progress import Progress
+from facemark.tell.lesson.run import Entry, LessonRun
+from facemark.tell.lesson.sheet import LessonSheet, find_sheet
+from facemark.tell.lesson.summary import Tally, entry_record, summary_lines
+from facemark.tell.lesson.who import Common, gather_faces
+from facemark.tell.settings import config_folder, settings
+
+CLUB_FOLDER = "clubs"  # in the settings' folder: club files for every lesson
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """The command's options."""
+
+    folder: str
+    setup: Setup
+    pattern: str | None = None
+    player: str | None = None
+    left: bool | None = None
+    club_told: bool = False
+    day: dt.date | None = None
+    fast: bool = False
+    n_workers: int | None = None
+    dask: str | None = None
+    sheet: Path | None = None
+    book: str | None = None
+    as_json: bool = False
+
+
+def run_command(asked: Asked, echo: Callable[[str], None]) -> bool:
+    """Read the lesson and print what came of it; whether any photo was not read.
+
+    Raises
+    ------
+    PhotoError
+        There is no photo in the folder.
+    SetupError, BookError
+        What was asked cannot be; the folder, the sheet or the book cannot be used.
+    """
+    if asked.sheet is not None:
+        _check_sheet(asked.sheet)
+    found = find_photos(asked.folder)
+    common, sheet = _common(asked)
+    faces = gather_faces(
+        found.photos,
+        sheet=sheet,
+        pattern=None if asked.pattern is None else compile_pattern(asked.pattern),
+        shelf=common.shelf,
+        player_told=common.player is not None,
+    )
+    tally, pictured = Tally(), []
+    with (
+        _engine(asked, len(faces)) as engine,
+        Book.open(asked.book) as book,
+        Progress(len(faces)) as progress,
+    ):
+        run = LessonRun(
+            faces,
+            common=common,
+            keeper=Keeper(book),
+            fast=asked.fast,
+            want_pictures=asked.sheet is not None,
+        )
+        for entry in run.entries(engine):
+            progress.step(needs_care=entry.needs_care)
+            tally.add(entry)
+            if asked.sheet is not None:
+                pictured.append(entry)
+            if asked.as_json:
+                echo(json.dumps(entry_record(entry), ensure_ascii=False, allow_nan=False))
+    _say_end(asked, found, sheet, tally, pictured, echo)
+    return tally.failed
+
+
+def _say_end(
+    asked: Asked,
+    found: Found,
+    sheet: LessonSheet | None,
+    tally: Tally,
+    pictured: list[Entry],
+    echo: Callable[[str], None],
+) -> None:
+    lines = summary_lines(tally, found.strays)
+    lines += [f"The folder {name} may not be read; its photos are missing." for name in found.unreadable]
+    if sheet is not None:
+        idle = sheet.idle_patterns(found.photos)
+        lines += [f"{sheet.file}: {pattern} fits no photo." for pattern in idle]
+    if asked.sheet is not None:
+        from facemark.tell.lesson.contact import write_contact_sheet
+
+        pages = write_contact_sheet(asked.sheet, pictured)
+        lines.append(f"Contact sheet: {', '.join(map(str, pages))}")
+    if not asked.as_json:
+        echo("\n".join(lines))
+
+
+def _common(asked: Asked) -> tuple[Common, LessonSheet | None]:
+    folders, sheet = [config_folder() / CLUB_FOLDER], None
+    if not is_address(asked.folder):
+        folders.insert(0, Path(asked.folder))
+        sheet = find_sheet(Path(asked.folder))
+    hand = None if asked.left is None else Hand.LEFT if asked.left else Hand.RIGHT
+    common = Common(
+        setup=asked.setup,
+        shelf=find_clubs(*folders),
+        player=None if asked.player is None else clean_name(asked.player),
+        hand=hand,
+        club_told=asked.club_told or settings()["club"].value is not None,
+        day=asked.day,
+    )
+    return common, sheet
+
+
+def _engine(asked: Asked, n_faces: int) -> Engine:
+    if asked.dask is not None:
+        if asked.n_workers is not None:
+            raise SetupError(
+                "--jobs and --dask were both given",
+                remedy="The engine knows its own workers; leave --jobs out.",
+            )
+        return ClusterEngine(asked.dask)
+    return LocalEngine(min(n_faces, asked.n_workers or usual_jobs()))
+
+
+def _check_sheet(path: Path) -> None:
+    """Found out now, not after an hour of reading."""
+    if path.suffix.lower() not in (".png", ".jpg", ".jpeg", ".webp"):
+        raise BookError(
+            f"{path.name}: a contact sheet is written as .png, .jpg or .webp", remedy="Choose one of these."
+        )
+    if not os.access(path.parent, os.W_OK):
+        raise BookError(f"{path.parent} cannot be written to", remedy="Name another place for the sheet.")

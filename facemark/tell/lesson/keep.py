@@ -1,0 +1,101 @@
+"""Into the book, once: the only part of a lesson that writes, and only in the first process.
+
+A face is known by what its files hold, not by their names: a photo under two names is one photo. A reading
+made earlier under other settings (the coach has corrected the number of balls) makes room for the new one,
+but never one that was put right by hand, and never one that stands under another player.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from dataclasses import dataclass
+from typing import Any
+
+from facemark.inputs import Hand, Setup
+from facemark.tell.book.identity import name_key, settings_sha
+from facemark.tell.book.rows import PhotoFacts, ReadingRow
+from facemark.tell.book.store import Book
+from facemark.tell.lesson.jobs import Looked
+from facemark.tell.lesson.who import Face, Told
+from facemark.version import VERSION
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """A reading that makes another one needless. ``note``: what the coach should know about it."""
+
+    row: ReadingRow
+    player: str
+    note: str | None
+
+
+class Keeper:
+    """The book, as the lesson needs it."""
+
+    def __init__(self, book: Book) -> None:
+        self._book = book
+        players = book.players()
+        self._names = {player.id: player.name for player in players}
+        self.hands: dict[str, Hand | None] = {name_key(player.name): player.hand for player in players}
+
+    def find(self, sha256: str, key: str, told: Told) -> Known | None:
+        """The reading of this face that is to stand, if the book has one."""
+        for row in self._book.readings_of_photo(sha256):
+            session = self._book.session_by_id(row.session_id)
+            player = self._names.get(session.player_id, "?")
+            if name_key(player) != name_key(told.player):
+                return Known(row=row, player=player, note=f"is in the book as {player}'s, and was left there")
+            if row.settings_sha == key and row.version == VERSION:
+                return Known(row=row, player=player, note=None)
+            if row.corrected is not None:
+                return Known(row=row, player=player, note="was put right by hand, and was left as it is")
+        return None
+
+    def put(self, face: Face, looked: Looked, told: Told, *, key: str, record: dict[str, Any]) -> ReadingRow:
+        """Put a reading in; an older one of the same face makes room."""
+        player = self._book.player(told.player, told.setup.hand)
+        self._names[player.id] = player.name
+        club = self._book.club(told.club)
+        conditions = {"effort_frac": told.effort_frac, "tee_mm": told.tee_mm}
+        session = self._book.session(
+            player.id,
+            club.id,
+            day_of(face, looked, told),
+            name=told.session_name,
+            **{name: value for name, value in conditions.items() if value is not None},
+        )
+        sha256 = face_sha(looked)
+        photo = PhotoFacts(
+            sha256=sha256,
+            name=face.sources[-1].file,
+            taken=looked.taken,
+            width_px=record["photo"]["width_px"],
+            height_px=record["photo"]["height_px"],
+        )
+        row, _ = self._book.add_reading(session.id, photo, record, key)
+        for older in self._book.readings_of_photo(sha256):
+            if older.id != row.id and older.corrected is None:
+                self._book.delete_reading(older.id)
+        return row
+
+
+def face_sha(looked: Looked) -> str:
+    """What a face is known by: its photo's content; of a series, the contents in their order."""
+    if len(looked.sha256) == 1:
+        return looked.sha256[0]
+    return hashlib.sha256("".join(looked.sha256).encode()).hexdigest()
+
+
+def settings_key(setup: Setup, *, fast: bool, series: bool, new: tuple[int, ...] | None) -> str:
+    """Everything besides the photo that decides a reading's numbers."""
+    key = settings_sha(setup)
+    if not (fast or series):
+        return key
+    return hashlib.sha256(f"{key} fast={fast} series={series} new={new}".encode()).hexdigest()
+
+
+def day_of(face: Face, looked: Looked, told: Told) -> dt.date:
+    """The day the balls were hit: as told, as the camera wrote, as the file is dated, else today."""
+    taken = looked.taken.date() if looked.taken is not None else None
+    return told.day or taken or face.sources[0].dated or dt.date.today()
