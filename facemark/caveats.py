@@ -369,3 +369,21 @@ RAISED_ANEW = {
     NO_SHOTS_TOLD,
     OUTSIDE_MODEL_RANGE,
 }
+GATE_ROUGH = _text(
+    "gate_rough",
+    "The gate rests on few balls.",
+    "The share that passes may be more or less than 7 to 9 of 10.",
+    "Count the passes; with twenty balls read, fit it again.",
+)
+GATE_EFFORT = _text(
+    "gate_effort",
+    "The gate was fitted to balls hit at another effort than the block's, or at one nobody told.",
+    "Slower swings are mostly tighter: the gate may be easy at first.",
+    "Say --photo-effort, and read ten marks at the block's effort before you narrow it.",
+)
+BOTTLE_BY_EYE = _text(
+    "bottle_by_eye",
+    "The bottle's place rests on a typical swing circle.",
+    "It is good to about 2 degrees of path.",
+    "Swing slowly without a ball, and move the bottle out until the head just clears it.",
+)

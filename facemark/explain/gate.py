@@ -1,0 +1,243 @@
+"""How far apart do the two tees stand, so that about 8 of 10 of MY strikes pass?
+
+The head goes between a tee outside its toe and a tee outside its heel, the ball opposite the sweet spot. A
+ball struck t mm toward the toe means that the head passed t mm nearer to the player. So a strike passes when
+
+    -toe_clear <= t <= heel_clear
+
+and the tee on the TOE side stops HEEL strikes, the tee on the heel side toe strikes. With the head's length
+the gap is length + toe_clear + heel_clear, measured between the tees' inner edges.
+
+The pass rate of a group with centre m and spread s is Phi((heel_clear - m) / s) - Phi((-toe_clear - m) / s).
+Neither m nor s is known, so the gate is the one most likely to let 7 to 9 of 10 pass, over all groups the
+marks allow (players.py), their offset included. Both sides get the same room, unless the group surely lies to
+one side: then the tee on the other side may stand as near as 7 of 10 of a centred group need, never nearer,
+for a strike from the middle must pass with room.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import special
+
+from facemark.errors import SetupError
+from facemark.explain.evidence import Array
+from facemark.explain.players import ToeHeel
+
+PASS_LOW_FRAC, PASS_FRAC, PASS_HIGH_FRAC = 0.7, 0.8, 0.9  # 80 % is a coaching convention, not a law
+# Half a gate for 7 and for 8 of 10 of a centred group, in spreads: normal quantiles at 0.85 and 0.90.
+TIGHT_PER_SPREAD, CENTRED_PER_SPREAD = 1.0364, 1.2816
+TIGHTER_FRAC = 0.2  # "tightening" is a spread smaller by a fifth, as weeks of practice may give; assumed
+SURE_SIDE_FRAC = 0.975  # chance that the group lies on one side, from which the sides get unequal room
+SHIFT_GAIN_FRAC = 0.05  # a shift that gains fewer passes than this is not worth a block; assumed
+
+HEAD_MM = (40.0, 127.0)  # longest legal head is 127 mm (Equipment Rules, Part 2); shortest assumed
+LEAST_CLEAR_MM = 3.0  # tees cannot be set better than to 1 or 2 mm; assumed
+MOST_CLEAR_MM = 45.0  # a ball farther off the sweet spot misses the face; assumed
+TEE_MM = 5.0  # a wooden tee's shank, for "tees of width"; from memory
+TEE_PLACED_ERR_MM = 2.0  # how well a tee is pushed where it should be, one standard error; assumed
+
+SPAN_FRAC = 0.8  # of the range that is told with a pass rate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rate:
+    """A share of balls: the likeliest value and the range that holds it in 8 of 10 cases."""
+
+    likely_frac: float
+    low80_frac: float
+    high80_frac: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gate:
+    """Two tees around the head. Rates are None where no strikes are known (a gate kept from last time)."""
+
+    head_mm: float
+    toe_clear_mm: float  # from the head's toe to the toe-side tee; stops heel strikes
+    heel_clear_mm: float  # from the head's heel to the heel-side tee; stops toe strikes
+    passes: Rate | None
+    hits_toe_tee_frac: float | None  # balls expected to strike the toe-side tee: heel strikes
+    hits_heel_tee_frac: float | None
+    chance_frac: float | None  # that the true pass rate lies between 7 and 9 of 10
+
+    @property
+    def gap_mm(self) -> float:
+        """Between the tees' inner edges."""
+        return self.head_mm + self.toe_clear_mm + self.heel_clear_mm
+
+    @property
+    def toe_clear_tees_ratio(self) -> float:
+        """The toe-side clearance in tees laid side by side."""
+        return self.toe_clear_mm / TEE_MM
+
+    @property
+    def heel_clear_tees_ratio(self) -> float:
+        return self.heel_clear_mm / TEE_MM
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shift:
+    """What moving the whole group to the middle would gain, against making it tighter where it is.
+
+    All through the gate that 8 of 10 of this spread pass when centred.
+    """
+
+    toe_mm: float  # where the group lies now, plus toward the toe
+    clear_mm: float  # half that gate beyond the head, either side
+    now: Rate
+    shifted: Rate  # moved by ``toe_mm``: what is not known of the centre stays
+    tighter: Rate  # spread smaller by ``TIGHTER_FRAC``, centre as it is
+
+    @property
+    def gain_frac(self) -> float:
+        return self.shifted.likely_frac - self.now.likely_frac
+
+    @property
+    def tighter_gain_frac(self) -> float:
+        return self.tighter.likely_frac - self.now.likely_frac
+
+
+def check_head(head_mm: float | None) -> float:
+    """The head's length, if it can be one.
+
+    Raises
+    ------
+    SetupError
+        Not told, or impossible.
+    """
+    if head_mm is None:
+        raise SetupError(
+            "a gate needs the head's length and nobody told it",
+            remedy="Measure the head's longest way from heel to toe between two books: --head-mm 120.",
+        )
+    if not (math.isfinite(head_mm) and HEAD_MM[0] <= head_mm <= HEAD_MM[1]):
+        raise SetupError(
+            f"a head {head_mm:g} mm long was told; {HEAD_MM[0]:g} to {HEAD_MM[1]:g} mm is possible",
+            remedy="Measure the head, not the face, from heel to toe in millimetres.",
+        )
+    return head_mm
+
+
+def fit_gate(group: ToeHeel, head_mm: float | None) -> Gate:
+    """The gate that 8 of 10 of this player's strikes pass, likeliest.
+
+    Raises
+    ------
+    SetupError
+        No head length, an impossible one, or strikes so scattered that no gate on this face lets 8 pass.
+    """
+    head = check_head(head_mm)
+    spread = _median(group.spread_toe_mm, group.weights)
+    toe_side = float(group.weights @ (group.centre_toe_mm > 0.0))
+    side = 1.0 if toe_side >= 0.5 else -1.0
+    tight, widest = max(math.ceil(TIGHT_PER_SPREAD * spread), LEAST_CLEAR_MM), MOST_CLEAR_MM
+    if max(tight, abs(_median(group.centre_toe_mm, group.weights))) >= widest:
+        raise SetupError(
+            f"these strikes lie so far off or so widely spread (about {spread:.0f} mm one way) that a gate"
+            " for 8 of 10 would be wider than the face",
+            remedy="Swing slower first (20 %), look at ten marks again, then set the gate.",
+        )
+    surely_off = max(toe_side, 1.0 - toe_side) >= SURE_SIDE_FRAC
+    # From here on "miss side" is the side of the face that is hit more.
+    clears = np.arange(tight, widest + 1.0)
+    off = (side * group.centre_toe_mm)[:, None]
+    under = special.ndtr((clears - off) / group.spread_toe_mm[:, None])  # not beyond the miss side's tee
+    over = special.ndtr((-clears - off) / group.spread_toe_mm[:, None])  # beyond the other one
+    other = int(np.searchsorted(clears, CENTRED_PER_SPREAD * spread)) + 1 if surely_off else 0
+    chance, other_clear, miss_clear = _likeliest(under - over, group.weights, clears, clears)
+    for i, clear in enumerate(clears[:other]):
+        found = _likeliest(under - over[:, i : i + 1], group.weights, np.full_like(clears, clear), clears)
+        chance, other_clear, miss_clear = max((chance, other_clear, miss_clear), found)
+    toe_clear, heel_clear = (other_clear, miss_clear) if side > 0.0 else (miss_clear, other_clear)
+    return gate_of(group, head, toe_clear, heel_clear)
+
+
+def _likeliest(rates: Array, weights: Array, others: Array, misses: Array) -> tuple[float, float, float]:
+    """The pair of clearances most likely to pass 7 to 9 of 10, with that chance."""
+    chances = weights @ ((rates >= PASS_LOW_FRAC) & (rates <= PASS_HIGH_FRAC))
+    k = int(np.argmax(chances))
+    return float(chances[k]), float(others[k]), float(misses[k])
+
+
+def gate_of(group: ToeHeel | None, head_mm: float | None, toe_clear_mm: float, heel_clear_mm: float) -> Gate:
+    """A gate that stands already: what it lets through.
+
+    Raises
+    ------
+    SetupError
+        No or an impossible head length, or a gate narrower than the head.
+    """
+    head = check_head(head_mm)
+    if not (math.isfinite(toe_clear_mm + heel_clear_mm) and min(toe_clear_mm, heel_clear_mm) > 0.0):
+        gap = head + toe_clear_mm + heel_clear_mm
+        raise SetupError(
+            f"the gate ({gap:.0f} mm) is narrower than the head ({head:.0f} mm) or leaves one side no room",
+            remedy="Measure between the tees' inner edges; the head must fit with room on both sides.",
+        )
+    if group is None:
+        return Gate(
+            head_mm=head,
+            toe_clear_mm=toe_clear_mm,
+            heel_clear_mm=heel_clear_mm,
+            passes=None,
+            hits_toe_tee_frac=None,
+            hits_heel_tee_frac=None,
+            chance_frac=None,
+        )
+    low, high = _outside(group.centre_toe_mm, group.spread_toe_mm, toe_clear_mm, heel_clear_mm)
+    rates = 1.0 - low - high
+    inside = (rates >= PASS_LOW_FRAC) & (rates <= PASS_HIGH_FRAC)
+    return Gate(
+        head_mm=head,
+        toe_clear_mm=toe_clear_mm,
+        heel_clear_mm=heel_clear_mm,
+        passes=_rate(rates, group.weights),
+        hits_toe_tee_frac=float(group.weights @ low),
+        hits_heel_tee_frac=float(group.weights @ high),
+        chance_frac=float(group.weights @ inside),
+    )
+
+
+def weigh_shift(group: ToeHeel) -> Shift:
+    """What shifting would gain against tightening, in passes through the gate of a centred group."""
+    w = group.weights
+    centre = float(w @ group.centre_toe_mm)
+    clear = float(max(round(CENTRED_PER_SPREAD * _median(group.spread_toe_mm, w)), LEAST_CLEAR_MM))
+
+    def through(centres: Array, spreads: Array) -> Rate:
+        low, high = _outside(centres, spreads, clear, clear)
+        return _rate(1.0 - low - high, w)
+
+    return Shift(
+        toe_mm=centre,
+        clear_mm=clear,
+        now=through(group.centre_toe_mm, group.spread_toe_mm),
+        shifted=through(group.centre_toe_mm - centre, group.spread_toe_mm),
+        tighter=through(group.centre_toe_mm, (1.0 - TIGHTER_FRAC) * group.spread_toe_mm),
+    )
+
+
+def _outside(centre: Array, spread: Array, toe_clear: float, heel_clear: float) -> tuple[Array, Array]:
+    """Shares that strike the toe-side tee (heel strikes) and the heel-side tee, for each possible group."""
+    return (
+        np.asarray(special.ndtr((-toe_clear - centre) / spread)),
+        np.asarray(special.ndtr((centre - heel_clear) / spread)),
+    )
+
+
+def _rate(rates: Array, weights: Array) -> Rate:
+    tail = (1.0 - SPAN_FRAC) / 2.0
+    low, high = (_quantile(rates, weights, p) for p in (tail, 1.0 - tail))
+    return Rate(likely_frac=float(weights @ rates), low80_frac=low, high80_frac=high)
+
+
+def _median(values: Array, weights: Array) -> float:
+    return _quantile(values, weights, 0.5)
+
+
+def _quantile(values: Array, weights: Array, p: float) -> float:
+    return float(np.quantile(values, p, weights=weights, method="inverted_cdf"))

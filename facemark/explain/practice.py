@@ -1,0 +1,471 @@
+"""What do I practise next, and why? One block of balls: one focus, its stations, its rules.
+
+In the coach's order: strike, then start line, then path, then all together. A later thing is never blamed
+while an earlier one is unsettled: an off-centre strike starts and bends the ball by itself. An earlier thing
+that was held on another day is tried once more first, because only what lasts to another day was learned.
+
+The strike is settled when the pattern is centred and contained, or the top of its effort ladder was held and
+the marks do not speak against it; the start when its ladder was held, or neither face nor both were blamed;
+the path when it was not blamed or its ladder was held. Nobody is told a later focus on missing evidence: then
+the earlier one is looked at.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+import numpy as np
+
+from facemark.caveats import BOTTLE_BY_EYE, GATE_EFFORT, GATE_ROUGH, Caveat
+from facemark.errors import SetupError
+from facemark.explain.causes import Causes, Reason, Verdict
+from facemark.explain.centre import AxisWord
+from facemark.explain.constants import NO_CURVE_M
+from facemark.explain.corridor import GAPS_M, STICK_DISTANCE_M, Corridor, Shape, lay_corridor
+from facemark.explain.evidence import gather_evidence
+from facemark.explain.gate import SHIFT_GAIN_FRAC, Gate, Shift, fit_gate, gate_of, weigh_shift
+from facemark.explain.hitset import Drift
+from facemark.explain.ladder import N_SET, Block, Focus, Rung, Stop, climb, stop_today
+from facemark.explain.path_gate import From, PathGate, place_bottle
+from facemark.explain.pattern import FEWEST_BALLS, Label, Pattern, describe_pattern
+from facemark.explain.players import ToeHeel, draw_toe_heel
+from facemark.explain.spread import SpreadWord
+from facemark.explain.thresholds import thresholds_for
+from facemark.inputs import ClubKind, Setup
+from facemark.strike import StrikeSet
+
+N_MINUTES = 10  # a station; common practice
+MINUTES = (3, 60)  # assumed
+CURVE_SHARE_FRAC = 0.05  # of the carry: the window a curve should stay in, either way; assumed
+SAME_EFFORT_FRAC = 0.1  # efforts nearer than this are one; half a step
+GATE_ROUGH_FRAC = 0.8  # less sure than this that 7 to 9 of 10 pass: said
+ORDER = (Focus.STRIKE, Focus.START, Focus.PATH, Focus.TOGETHER)
+
+
+class Why(StrEnum):
+    """Why this focus."""
+
+    OFF_CENTRE = "the group lies off the sweet spot along the face"
+    HIGH_LOW = "the group lies too high or too low"
+    SCATTERED = "the strikes are scattered"
+    TWO_GROUPS = "the strikes form two groups"
+    NOT_SETTLED = "the strike is not settled yet"
+    KEEP_ON = "the last block has not decided yet"
+    STARTS_UNKNOWN = "the strike is settled; nobody has looked at the starts"
+    CANNOT_TELL = "the strike is settled; what starts and bends the ball cannot be told yet"
+    FACE = "the strike is settled and the face is to blame for the starts"
+    PATH = "strike and start are settled and the path is to blame for the curve"
+    SETTLED = "strike, start and path are settled one by one"
+    RETEST = "it was held on another day; only what lasts was learned"
+
+
+class Aim(StrEnum):
+    """What the block does about it."""
+
+    SHIFT = "shift"  # move the whole group
+    HEIGHT = "height"  # tee height, one change at a time
+    SLOWER = "slower"
+    GATE = "gate"
+    ONE_STICK = "one stick"
+    CORRIDOR = "corridor"
+    BOTTLE = "bottle"
+    STATIONS = "stations"
+
+
+class Offer(StrEnum):
+    """What helps beside the block."""
+
+    CALL_IT = "say where it was before you look"
+    MISS_ON_PURPOSE = "hit heel, toe and middle on command"
+    POWDER_AND_CLEAN = "powder for the strike, a clean face for the flight"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Blame:
+    """What ``separate_causes`` found, as far as a plan needs it."""
+
+    verdict: Verdict
+    reason: Reason
+    path_out_deg: float  # its best single value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanSetup:
+    """What was told for the plan. None: not told."""
+
+    head_mm: float | None = None  # longest way from heel to toe
+    clear_mm: tuple[float, float] | None = None  # toe and heel side of a gate that stands already
+    carry_m: float | None = None
+    stick_distance_m: float = STICK_DISTANCE_M
+    stick_gap_m: float | None = None
+    shape: Shape | None = None
+    comes_from: From | None = None
+    effort_frac: float | None = None  # of the first block; else the lowest
+    photo_effort_frac: float | None = None  # at which the marks were made
+    n_minutes: int = N_MINUTES
+    day: dt.date | None = None  # today; None: no question about days is asked
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Station:
+    """What is set up. None: does not belong to this block."""
+
+    aim: Aim
+    gate: Gate | None = None
+    gate_kept: bool = False  # it stands as last time, because its count is still open
+    gate_after: Gate | None = None  # once the group has been shifted
+    shift: Shift | None = None
+    high_mm: float | None = None  # where the group lies, where that is what is worked on
+    corridor: Corridor | None = None
+    path_gate: PathGate | None = None
+    curve_window_m: float | None = None  # either way
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Practice:
+    """The next block."""
+
+    focus: Focus
+    why: Why
+    station: Station
+    effort_frac: float
+    n_balls: int
+    n_minutes: int
+    rung: Rung
+    stop: Stop | None  # today is over: this block is for another day
+    zone_mm: float
+    sweet_toe_mm: float  # of the club, from the head's middle; for the drawing
+    kind: ClubKind
+    pattern: Pattern | None
+    offers: tuple[Offer, ...]
+    caveats: tuple[Caveat, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Known:
+    """Everything that is known when the focus is chosen."""
+
+    strikes: StrikeSet | None
+    setup: Setup
+    told: PlanSetup
+    blame: Blame | None
+    pattern: Pattern | None
+    group: ToeHeel | None
+    ladders: Mapping[Focus, Rung]
+
+
+def blame_of(causes: Causes) -> Blame:
+    """What a plan needs of the causes."""
+    return Blame(verdict=causes.verdict, reason=causes.reason, path_out_deg=causes.path_out_deg.median)
+
+
+def plan_practice(
+    strikes: StrikeSet | None,
+    setup: Setup,
+    *,
+    told: PlanSetup | None = None,
+    blame: Blame | None = None,
+    blocks: Sequence[Block] = (),
+    drift: Drift | None = None,
+    rng: np.random.Generator,
+) -> Practice:
+    """Plan the next block.
+
+    Parameters
+    ----------
+    strikes : StrikeSet or None
+        The last marks. None: from the blocks alone.
+    setup : Setup
+        Club and head speed are used.
+    told : PlanSetup
+    blame : Blame or None
+        What was found of face and path; None: nobody looked.
+    blocks : Blocks of this player, oldest first.
+    drift : Drift or None
+        Of the last set, where its order is known.
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    Practice
+
+    Raises
+    ------
+    SetupError
+        Too little to plan from, notes that contradict each other, or numbers that cannot be.
+    """
+    told = told or PlanSetup()
+    _check(told)
+    known = _gather(strikes, setup, told, blame, blocks, rng)
+    focus, why = _choose(known)
+    rung = known.ladders[focus]
+    drifting = drift is not None and drift.shown
+    stop = None if told.day is None else stop_today(blocks, told.day, drifting=drifting)
+    if stop is None and drifting:
+        stop = Stop.DRIFT
+    station = _STATIONS[focus](known, why, rng)
+    return Practice(
+        focus=focus,
+        why=why,
+        station=station,
+        effort_frac=rung.effort_frac,
+        n_balls=rung.n_next,
+        n_minutes=told.n_minutes,
+        rung=rung,
+        stop=stop,
+        zone_mm=thresholds_for(setup.club.kind).zone_mm,
+        sweet_toe_mm=setup.club.sweet_toe_mm,
+        kind=setup.club.kind,
+        pattern=known.pattern,
+        offers=_offers(focus, known),
+        caveats=_caveats(station, known, rung.effort_frac),
+    )
+
+
+def _check(told: PlanSetup) -> None:
+    low, high = MINUTES
+    if not low <= told.n_minutes <= high:
+        raise SetupError(
+            f"a station of {told.n_minutes} minutes was asked for; {low} to {high} is possible",
+            remedy="About ten minutes a station is usual.",
+        )
+    for name, effort in (("--effort", told.effort_frac), ("--photo-effort", told.photo_effort_frac)):
+        if effort is not None and not 0.0 < effort <= 1.0:
+            raise SetupError(
+                f"{name}: an effort of {100 * effort:g} % was told; 1 to 100 % is possible",
+                remedy="Say 20 for a fifth of full effort.",
+            )
+
+
+def _gather(
+    strikes: StrikeSet | None,
+    setup: Setup,
+    told: PlanSetup,
+    blame: Blame | None,
+    blocks: Sequence[Block],
+    rng: np.random.Generator,
+) -> _Known:
+    pattern = None if strikes is None else describe_pattern(strikes, setup.club.kind)
+    ladders = {focus: climb(blocks, focus, start_frac=told.effort_frac) for focus in ORDER}
+    started = ladders[Focus.STRIKE].last_step is not None
+    if pattern is None and not started:
+        raise SetupError(
+            "nobody has looked at the strikes yet, and every plan starts there",
+            remedy="Spray the face, hit ten balls, and read the photo.",
+        )
+    if pattern is not None and pattern.label is Label.TOO_FEW:
+        if not started:
+            raise SetupError(
+                f"{pattern.n_balls} strikes are too few to plan from; at least {FEWEST_BALLS} are needed and"
+                " twenty make a good gate",
+                remedy=f"Hit {max(N_SET - pattern.n_balls, FEWEST_BALLS)} more balls and read them too.",
+            )
+        pattern, strikes = None, None
+    group = None
+    if strikes is not None:
+        # The gate stands around the head, not around the sweet spot: its doubt does not move the tees.
+        seen = replace(strikes.shared, sweet_toe_mm=0.0, sweet_high_mm=0.0)
+        group = draw_toe_heel(gather_evidence(replace(strikes, shared=seen)), rng)
+    return _Known(
+        strikes=strikes,
+        setup=setup,
+        told=told,
+        blame=blame,
+        pattern=pattern,
+        group=group,
+        ladders=ladders,
+    )
+
+
+def _choose(known: _Known) -> tuple[Focus, Why]:
+    """The focus, in the coach's order."""
+    ladders, blame = known.ladders, known.blame
+    why = _strike_unsettled(known.pattern, ladders[Focus.STRIKE])
+    if why is not None:
+        return Focus.STRIKE, why
+    due = _retest(ladders, known.told.day)
+    if due is not None:
+        return due, Why.RETEST
+    if blame is not None and blame.reason is Reason.NOTES_FIGHT:
+        raise SetupError(
+            "the notes of start and curve contradict each other or the strike: no plan can follow",
+            remedy="Check the notes, the hand and the club, note ten more balls, and separate them again.",
+        )
+    if not ladders[Focus.START].held:
+        if ladders[Focus.START].last_step is not None:
+            return Focus.START, Why.KEEP_ON
+        if blame is None or blame.reason in (Reason.NOTHING_SEEN, Reason.NO_START):
+            return Focus.START, Why.STARTS_UNKNOWN
+        if blame.verdict in (Verdict.FACE, Verdict.BOTH):
+            return Focus.START, Why.FACE
+        if blame.verdict is Verdict.CANNOT_TELL:
+            return Focus.START, Why.CANNOT_TELL
+    if not ladders[Focus.PATH].held:
+        if ladders[Focus.PATH].last_step is not None:
+            return Focus.PATH, Why.KEEP_ON
+        if known.told.comes_from or (blame and blame.verdict in (Verdict.PATH, Verdict.BOTH)):
+            return Focus.PATH, Why.PATH
+    return Focus.TOGETHER, Why.SETTLED
+
+
+def _strike_unsettled(pattern: Pattern | None, rung: Rung) -> Why | None:
+    """Why the strike comes first; None: it is settled."""
+    if pattern is None:
+        return None if rung.held else Why.KEEP_ON
+    if pattern.label is Label.TWO_GROUPS:
+        return Why.TWO_GROUPS
+    if pattern.toe_axis.word in (AxisWord.PLUS, AxisWord.MINUS):
+        return Why.OFF_CENTRE
+    if pattern.label is Label.SCATTERED:
+        return Why.SCATTERED
+    if pattern.direction is not None:
+        return Why.HIGH_LOW
+    contained = pattern.spread is not None and pattern.spread.word is SpreadWord.CONTAINED
+    if rung.held or (pattern.label is Label.CENTRED and contained):
+        return None
+    return Why.NOT_SETTLED
+
+
+def _retest(ladders: Mapping[Focus, Rung], day: dt.date | None) -> Focus | None:
+    """The earliest focus that was held on an earlier day and not tried since."""
+    if day is None:
+        return None
+    for focus in ORDER:
+        rung = ladders[focus]
+        if rung.held and not rung.learned and rung.held_day is not None and rung.held_day < day:
+            return focus
+    return None
+
+
+def _strike_station(known: _Known, why: Why, rng: np.random.Generator) -> Station:
+    del rng
+    if why is Why.TWO_GROUPS:
+        return Station(aim=Aim.SLOWER)
+    if why is Why.HIGH_LOW and known.pattern is not None:
+        return Station(aim=Aim.HEIGHT, high_mm=known.pattern.high_mm)
+    gate, kept = _gate(known, Focus.STRIKE, may_be_none=why is Why.SCATTERED)
+    station = Station(aim=Aim.SLOWER if why is Why.SCATTERED else Aim.GATE, gate=gate, gate_kept=kept)
+    if why is not Why.OFF_CENTRE or known.group is None:
+        return station
+    shift = weigh_shift(known.group)
+    if shift.gain_frac < max(SHIFT_GAIN_FRAC, shift.tighter_gain_frac):
+        return replace(station, shift=shift)
+    moved = replace(known.group, centre_toe_mm=known.group.centre_toe_mm - shift.toe_mm)
+    return replace(station, aim=Aim.SHIFT, shift=shift, gate_after=fit_gate(moved, known.told.head_mm))
+
+
+def _gate(known: _Known, focus: Focus, *, may_be_none: bool = False) -> tuple[Gate | None, bool]:
+    """The gate, and whether it is the one that stands. One whose count is open stays as it is."""
+    told, rung = known.told, known.ladders[focus]
+    if told.clear_mm is not None and (rung.n_balls > 0 or known.group is None):
+        return gate_of(known.group, told.head_mm, *told.clear_mm), True
+    if known.group is None:
+        raise SetupError(
+            "the gate of the last block is not known and no strikes were given to fit a new one",
+            remedy="Give the last marks, or the gap between the tees: --gap-mm.",
+        )
+    try:
+        return fit_gate(known.group, told.head_mm), False
+    except SetupError:
+        if may_be_none and told.head_mm is not None:
+            return None, False
+        raise
+
+
+def _start_station(known: _Known, why: Why, rng: np.random.Generator) -> Station:
+    looking = why in (Why.STARTS_UNKNOWN, Why.CANNOT_TELL) and known.ladders[Focus.START].last_step is None
+    n_sticks = 1 if looking else 2
+    aim = Aim.ONE_STICK if looking else Aim.CORRIDOR
+    return Station(aim=aim, corridor=_corridor(known, n_sticks=n_sticks, rng=rng))
+
+
+def _corridor(known: _Known, *, n_sticks: int, rng: np.random.Generator) -> Corridor:
+    told = known.told
+    return lay_corridor(
+        known.strikes,
+        known.setup,
+        n_sticks=n_sticks,
+        gap_m=told.stick_gap_m if told.stick_gap_m is not None else GAPS_M[0],
+        distance_m=told.stick_distance_m,
+        shape=told.shape,
+        carry_m=told.carry_m,
+        rng=rng,
+    )
+
+
+def _path_station(known: _Known, why: Why, rng: np.random.Generator) -> Station:
+    del why, rng
+    told, blame = known.told, known.blame
+    path = blame.path_out_deg if blame and blame.verdict in (Verdict.PATH, Verdict.BOTH) else None
+    comes = told.comes_from or (None if path is None else From.INSIDE if path > 0.0 else From.OUTSIDE)
+    if comes is None:
+        raise SetupError(
+            "nobody said from which side the swing comes",
+            remedy="Say --from outside or --from inside, or give what facemark separate --json wrote.",
+        )
+    room = _gate(known, Focus.STRIKE)[0] if known.group is not None or told.clear_mm is not None else None
+    club = known.setup.club
+    return Station(
+        aim=Aim.BOTTLE,
+        path_gate=place_bottle(
+            comes,
+            club.kind,
+            head_mm=told.head_mm,
+            sweet_toe_mm=club.sweet_toe_mm,
+            toe_clear_mm=thresholds_for(club.kind).zone_mm if room is None else room.toe_clear_mm,
+            path_out_deg=path,
+        ),
+    )
+
+
+def _together_station(known: _Known, why: Why, rng: np.random.Generator) -> Station:
+    del why
+    gate, kept = _gate(known, Focus.TOGETHER)
+    carry = known.told.carry_m
+    return Station(
+        aim=Aim.STATIONS,
+        gate=gate,
+        gate_kept=kept,
+        corridor=_corridor(known, n_sticks=2, rng=rng),
+        curve_window_m=NO_CURVE_M if carry is None else max(NO_CURVE_M, CURVE_SHARE_FRAC * carry),
+    )
+
+
+_STATIONS = {
+    Focus.STRIKE: _strike_station,
+    Focus.START: _start_station,
+    Focus.PATH: _path_station,
+    Focus.TOGETHER: _together_station,
+}
+
+
+def _offers(focus: Focus, known: _Known) -> tuple[Offer, ...]:
+    if focus is not Focus.STRIKE:
+        return (Offer.POWDER_AND_CLEAN,)
+    if known.pattern is not None and known.pattern.label is Label.CENTRED:
+        return (Offer.CALL_IT, Offer.MISS_ON_PURPOSE)
+    return (Offer.CALL_IT,)
+
+
+def _caveats(station: Station, known: _Known, effort_frac: float) -> tuple[Caveat, ...]:
+    found = [] if known.pattern is None else list(known.pattern.caveats)
+    chance = None if station.gate is None else station.gate.chance_frac
+    if chance is not None and chance < GATE_ROUGH_FRAC and known.pattern is not None:
+        detail = f"{known.pattern.n_balls} balls: 7 to 9 of 10 pass with chance {chance:.1f}"
+        found.append(Caveat(key=GATE_ROUGH, detail=detail))
+    if chance is not None and not station.gate_kept:
+        photo = known.told.photo_effort_frac
+        if photo is None or abs(photo - effort_frac) > SAME_EFFORT_FRAC:
+            words = "not told" if photo is None else f"{100 * photo:.0f} %"
+            found.append(Caveat(key=GATE_EFFORT, detail=f"{words}; the block: {100 * effort_frac:.0f} %"))
+    if station.path_gate is not None:
+        found.append(Caveat(key=BOTTLE_BY_EYE))
+    return tuple(found)
+
+
+def next_gap_m(gap_m: float) -> float | None:
+    """The next narrower corridor; None: it is the narrowest."""
+    return next((gap for gap in GAPS_M if gap < gap_m - 0.01), None)

@@ -1,0 +1,213 @@
+"""The next block: the coach's order, one focus, and refusals in clear words."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+
+import numpy as np
+import pytest
+
+from facemark.clubs import typical_club
+from facemark.errors import SetupError
+from facemark.explain.causes import Reason, Verdict
+from facemark.explain.corridor import Shape
+from facemark.explain.hitset import Drift
+from facemark.explain.ladder import Block, Focus, Stop
+from facemark.explain.path_gate import From
+from facemark.explain.practice import Aim, Blame, Offer, PlanSetup, Practice, Why, plan_practice
+from facemark.inputs import ClubKind, Setup
+from facemark.strike import StrikeSet
+from tests.explain.sets import exact, strike_set
+
+DRIVER = Setup(club=typical_club(ClubKind.DRIVER))
+MONDAY, FRIDAY = dt.date(2026, 5, 4), dt.date(2026, 5, 8)
+CENTRED = strike_set(exact(20, (0.0, 0.0), (4.0, 4.0)))
+TOE = strike_set(exact(20, (11.0, 0.0), (6.0, 5.0)))
+LOOSE = strike_set(exact(20, (0.0, 0.0), (9.0, 7.0)))
+TOLD = PlanSetup(head_mm=120.0, day=MONDAY)
+
+
+def planned(
+    strikes: StrikeSet | None,
+    *,
+    told: PlanSetup = TOLD,
+    blame: Blame | None = None,
+    blocks: tuple[Block, ...] = (),
+    drift: Drift | None = None,
+) -> Practice:
+    rng = np.random.default_rng(5)
+    return plan_practice(strikes, DRIVER, told=told, blame=blame, blocks=blocks, drift=drift, rng=rng)
+
+
+def blamed(verdict: Verdict, reason: Reason = Reason.LEFT_OVER, path: float = -6.0) -> Blame:
+    return Blame(verdict=verdict, reason=reason, path_out_deg=path)
+
+
+def block(focus: Focus, n_good: int, *, effort: float = 1.0, day: dt.date = MONDAY) -> Block:
+    return Block(focus=focus, effort_frac=effort, n_good=n_good, n_balls=10, day=day)
+
+
+def held(focus: Focus, day: dt.date = MONDAY) -> tuple[Block, ...]:
+    return block(focus, 9, day=day), block(focus, 9, day=day)
+
+
+def learned(focus: Focus) -> tuple[Block, ...]:
+    return (*held(focus, dt.date(2026, 4, 1)), *held(focus, dt.date(2026, 4, 8)))
+
+
+@pytest.mark.parametrize("verdict", list(Verdict))
+def test_nothing_later_is_blamed_while_the_strike_is_off(verdict: Verdict) -> None:
+    for strikes in (TOE, LOOSE):
+        assert planned(strikes, blame=blamed(verdict)).focus is Focus.STRIKE
+
+
+def test_shift_first_when_the_group_is_off() -> None:
+    plan = planned(TOE)
+    station = plan.station
+    assert (plan.why, station.aim) == (Why.OFF_CENTRE, Aim.SHIFT)
+    assert station.shift is not None
+    assert station.gate is not None
+    assert station.gate_after is not None
+    assert station.shift.toe_mm == pytest.approx(11.0, abs=0.5)
+    assert station.shift.gain_frac > station.shift.tighter_gain_frac
+    assert station.gate_after.gap_mm < station.gate.gap_mm
+
+
+def test_a_wide_group_a_little_off_is_tightened_first() -> None:
+    wide = strike_set(exact(60, (7.0, 0.0), (16.0, 8.0)))
+    plan = planned(wide)
+    assert plan.why is Why.OFF_CENTRE
+    assert plan.station.aim is Aim.GATE
+    assert plan.station.shift is not None
+    assert plan.station.shift.gain_frac < plan.station.shift.tighter_gain_frac
+
+
+def test_high_and_scattered_and_two_groups() -> None:
+    high = planned(strike_set(exact(20, (0.0, 12.0), (5.0, 5.0))), told=PlanSetup())
+    assert (high.why, high.station.aim, high.station.gate) == (Why.HIGH_LOW, Aim.HEIGHT, None)
+    scattered = planned(strike_set(exact(20, (0.0, 0.0), (16.0, 13.0))))
+    assert (scattered.why, scattered.station.aim) == (Why.SCATTERED, Aim.SLOWER)
+    points = np.vstack([exact(10, (-20.0, 0.0), (3.0, 3.0)), exact(10, (20.0, 0.0), (3.0, 3.0), seed=1)])
+    two = planned(strike_set(points), told=PlanSetup())
+    assert (two.why, two.station.aim, two.station.gate) == (Why.TWO_GROUPS, Aim.SLOWER, None)
+
+
+def test_start_then_path_then_all_together() -> None:
+    assert planned(CENTRED).why is Why.STARTS_UNKNOWN
+    assert planned(CENTRED).station.aim is Aim.ONE_STICK
+    both = blamed(Verdict.BOTH)
+    face = planned(CENTRED, blame=both)
+    assert (face.focus, face.station.aim) == (Focus.START, Aim.CORRIDOR)
+    path = planned(CENTRED, blame=both, blocks=held(Focus.START))
+    assert (path.focus, path.why) == (Focus.PATH, Why.PATH)
+    assert path.station.path_gate is not None
+    assert path.station.path_gate.comes_from is From.OUTSIDE
+    last = planned(CENTRED, blame=both, blocks=held(Focus.START) + held(Focus.PATH))
+    assert last.focus is Focus.TOGETHER
+    assert last.station.gate is not None
+    assert last.station.corridor is not None
+    assert last.station.curve_window_m == 4.0
+    assert planned(CENTRED, blame=blamed(Verdict.PATH)).focus is Focus.PATH
+    assert planned(CENTRED, blame=blamed(Verdict.STRIKE)).focus is Focus.TOGETHER
+
+
+def test_missing_evidence_never_leads_to_a_later_focus() -> None:
+    for reason in (Reason.NOTHING_SEEN, Reason.NO_START, Reason.COVERS_ZERO, Reason.NO_CURVE):
+        assert planned(CENTRED, blame=blamed(Verdict.CANNOT_TELL, reason)).focus is Focus.START
+
+
+def test_contradictory_notes_are_no_plan() -> None:
+    with pytest.raises(SetupError, match="contradict"):
+        planned(CENTRED, blame=blamed(Verdict.CANNOT_TELL, Reason.NOTES_FIGHT))
+    told = PlanSetup(head_mm=120.0, comes_from=From.INSIDE)
+    with pytest.raises(SetupError, match="contradict"):
+        planned(CENTRED, told=told, blame=blamed(Verdict.PATH, path=-6.0))
+
+
+def test_retest_on_another_day_comes_first() -> None:
+    told = PlanSetup(head_mm=120.0, day=FRIDAY, clear_mm=(12.0, 12.0))
+    plan = planned(None, told=told, blocks=held(Focus.STRIKE))
+    assert (plan.focus, plan.why, plan.effort_frac) == (Focus.STRIKE, Why.RETEST, 1.0)
+    assert plan.station.gate_kept
+    same_day = planned(None, told=TOLD, blocks=held(Focus.STRIKE))
+    assert same_day.focus is Focus.START
+    assert planned(None, told=told, blocks=learned(Focus.STRIKE)).focus is Focus.START
+
+
+def test_a_held_strike_is_given_up_when_the_marks_speak_against_it() -> None:
+    assert planned(TOE, blocks=learned(Focus.STRIKE)).focus is Focus.STRIKE
+
+
+def test_a_gate_whose_count_is_open_stays() -> None:
+    told = PlanSetup(head_mm=120.0, clear_mm=(15.0, 18.0), day=MONDAY)
+    plan = planned(LOOSE, told=told, blocks=(block(Focus.STRIKE, 8, effort=0.2),))
+    assert plan.station.gate_kept
+    assert plan.station.gate is not None
+    assert (plan.station.gate.toe_clear_mm, plan.station.gate.heel_clear_mm) == (15.0, 18.0)
+    assert plan.station.gate.passes is not None
+    assert (plan.rung.n_good, plan.rung.n_balls) == (8, 10)
+
+
+def test_stop_today() -> None:
+    failed = (block(Focus.STRIKE, 4, effort=0.4), block(Focus.STRIKE, 5, effort=0.2))
+    assert planned(LOOSE, blocks=failed).stop is Stop.FAILED
+    assert planned(LOOSE, told=PlanSetup(head_mm=120.0, day=FRIDAY), blocks=failed).stop is None
+    drift = Drift(toe_mm=9.0, high_mm=0.0, outward_mm=0.0, chance_frac=0.01, shown=True)
+    assert planned(LOOSE, drift=drift).stop is Stop.DRIFT
+
+
+def test_too_few_strikes_and_none_at_all() -> None:
+    with pytest.raises(SetupError, match="too few"):
+        planned(strike_set([(1.0, 2.0), (3.0, -1.0), (0.0, 2.0)]))
+    with pytest.raises(SetupError, match="nobody has looked at the strikes"):
+        planned(None)
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        PlanSetup(head_mm=None),
+        PlanSetup(head_mm=-120.0),
+        PlanSetup(head_mm=120.0, n_minutes=0),
+        PlanSetup(head_mm=120.0, effort_frac=1.5),
+        PlanSetup(head_mm=120.0, photo_effort_frac=-0.2),
+        PlanSetup(head_mm=120.0, photo_effort_frac=math.nan),
+    ],
+)
+def test_no_plan_rather_than_a_wrong_one(told: PlanSetup) -> None:
+    with pytest.raises(SetupError) as caught:
+        planned(LOOSE, told=told)
+    assert caught.value.remedy
+
+
+def test_a_standing_gate_narrower_than_the_head() -> None:
+    told = PlanSetup(head_mm=120.0, clear_mm=(-2.0, -2.0))
+    with pytest.raises(SetupError, match="narrower than the head"):
+        planned(LOOSE, told=told, blocks=(block(Focus.STRIKE, 8, effort=0.2),))
+
+
+def test_mirror_image_groups_give_mirror_image_plans() -> None:
+    """Toe and heel swap, nothing else: there is no left or right in here."""
+    toe, heel = planned(TOE), planned(strike_set(exact(20, (11.0, 0.0), (6.0, 5.0)) * [-1.0, 1.0]))
+    assert toe.station.gate is not None
+    assert heel.station.gate is not None
+    assert heel.station.gate.toe_clear_mm == pytest.approx(toe.station.gate.heel_clear_mm, abs=1.0)
+    assert heel.why is toe.why
+
+
+def test_offers_and_caveats() -> None:
+    assert planned(TOE).offers == (Offer.CALL_IT,)
+    assert planned(LOOSE).offers == (Offer.CALL_IT, Offer.MISS_ON_PURPOSE)
+    assert planned(CENTRED).offers == (Offer.POWDER_AND_CLEAN,)
+    keys = {caveat.key for caveat in planned(strike_set(exact(8, (0.0, 0.0), (8.0, 6.0)))).caveats}
+    assert {"gate_rough", "gate_effort"} <= keys
+    told = PlanSetup(head_mm=120.0, photo_effort_frac=0.2)
+    assert "gate_effort" not in {caveat.key for caveat in planned(LOOSE, told=told).caveats}
+
+
+def test_a_draw_starts_on_the_push_side() -> None:
+    told = PlanSetup(head_mm=120.0, shape=Shape.DRAW, carry_m=200.0)
+    corridor = planned(CENTRED, told=told).station.corridor
+    assert corridor is not None
+    assert 0.0 < corridor.low_push_deg < corridor.high_push_deg
