@@ -353,22 +353,6 @@ SWEET_SPOT_UNTOLD = _text(
     "A sweet spot found by eye may be 2 mm off, and the centre with it, however many balls are hit.",
     "Say --sweet-err with one standard error in mm.",
 )
-
-# Doubts that pattern, flight and placing raise anew from the strikes handed to them.
-RAISED_ANEW = {
-    FEW_STRIKES,
-    MARK_STANDS_APART,
-    MARK_OFF_FACE,
-    SAME_PLACE_TWICE,
-    MARKS_IN_LINE,
-    SPREAD_BELOW_READING,
-    WORD_HANGS_ON_MARK,
-    SWEET_SPOT_LIMITS,
-    BALLS_UNSEEN,
-    SPEED_ASSUMED,
-    NO_SHOTS_TOLD,
-    OUTSIDE_MODEL_RANGE,
-}
 GATE_ROUGH = _text(
     "gate_rough",
     "The gate rests on few balls.",
@@ -387,3 +371,19 @@ BOTTLE_BY_EYE = _text(
     "It is good to about 2 degrees of path.",
     "Swing slowly without a ball, and move the bottle out until the head just clears it.",
 )
+
+# Doubts that pattern, flight and placing raise anew from the strikes handed to them.
+RAISED_ANEW = {
+    FEW_STRIKES,
+    MARK_STANDS_APART,
+    MARK_OFF_FACE,
+    SAME_PLACE_TWICE,
+    MARKS_IN_LINE,
+    SPREAD_BELOW_READING,
+    WORD_HANGS_ON_MARK,
+    SWEET_SPOT_LIMITS,
+    BALLS_UNSEEN,
+    SPEED_ASSUMED,
+    NO_SHOTS_TOLD,
+    OUTSIDE_MODEL_RANGE,
+}

@@ -1,13 +1,7 @@
 """What do I practise next, and why? One block of balls: one focus, its stations, its rules.
 
-In the coach's order: strike, then start line, then path, then all together. A later thing is never blamed
-while an earlier one is unsettled: an off-centre strike starts and bends the ball by itself. An earlier thing
-that was held on another day is tried once more first, because only what lasts to another day was learned.
-
-The strike is settled when the pattern is centred and contained, or the top of its effort ladder was held and
-the marks do not speak against it; the start when its ladder was held, or neither face nor both were blamed;
-the path when it was not blamed or its ladder was held. Nobody is told a later focus on missing evidence: then
-the earlier one is looked at.
+focus.py chooses what comes first; here the block is built: what is set up and how (gate, corridor, bottle),
+how hard it is hit (ladder.py), and what weakens the plan.
 """
 
 from __future__ import annotations
@@ -21,18 +15,17 @@ import numpy as np
 
 from facemark.caveats import BOTTLE_BY_EYE, GATE_EFFORT, GATE_ROUGH, Caveat
 from facemark.errors import SetupError
-from facemark.explain.causes import Causes, Reason, Verdict
-from facemark.explain.centre import AxisWord
+from facemark.explain.causes import Verdict
 from facemark.explain.constants import NO_CURVE_M
 from facemark.explain.corridor import GAPS_M, STICK_DISTANCE_M, Corridor, Shape, lay_corridor
 from facemark.explain.evidence import gather_evidence
+from facemark.explain.focus import ORDER, Blame, Why, choose_focus
 from facemark.explain.gate import SHIFT_GAIN_FRAC, Gate, Shift, fit_gate, gate_of, weigh_shift
 from facemark.explain.hitset import Drift
 from facemark.explain.ladder import N_SET, Block, Focus, Rung, Stop, climb, stop_today
 from facemark.explain.path_gate import From, PathGate, place_bottle
 from facemark.explain.pattern import FEWEST_BALLS, Label, Pattern, describe_pattern
 from facemark.explain.players import ToeHeel, draw_toe_heel
-from facemark.explain.spread import SpreadWord
 from facemark.explain.thresholds import thresholds_for
 from facemark.inputs import ClubKind, Setup
 from facemark.strike import StrikeSet
@@ -42,24 +35,6 @@ MINUTES = (3, 60)  # assumed
 CURVE_SHARE_FRAC = 0.05  # of the carry: the window a curve should stay in, either way; assumed
 SAME_EFFORT_FRAC = 0.1  # efforts nearer than this are one; half a step
 GATE_ROUGH_FRAC = 0.8  # less sure than this that 7 to 9 of 10 pass: said
-ORDER = (Focus.STRIKE, Focus.START, Focus.PATH, Focus.TOGETHER)
-
-
-class Why(StrEnum):
-    """Why this focus."""
-
-    OFF_CENTRE = "the group lies off the sweet spot along the face"
-    HIGH_LOW = "the group lies too high or too low"
-    SCATTERED = "the strikes are scattered"
-    TWO_GROUPS = "the strikes form two groups"
-    NOT_SETTLED = "the strike is not settled yet"
-    KEEP_ON = "the last block has not decided yet"
-    STARTS_UNKNOWN = "the strike is settled; nobody has looked at the starts"
-    CANNOT_TELL = "the strike is settled; what starts and bends the ball cannot be told yet"
-    FACE = "the strike is settled and the face is to blame for the starts"
-    PATH = "strike and start are settled and the path is to blame for the curve"
-    SETTLED = "strike, start and path are settled one by one"
-    RETEST = "it was held on another day; only what lasts was learned"
 
 
 class Aim(StrEnum):
@@ -81,15 +56,6 @@ class Offer(StrEnum):
     CALL_IT = "say where it was before you look"
     MISS_ON_PURPOSE = "hit heel, toe and middle on command"
     POWDER_AND_CLEAN = "powder for the strike, a clean face for the flight"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Blame:
-    """What ``separate_causes`` found, as far as a plan needs it."""
-
-    verdict: Verdict
-    reason: Reason
-    path_out_deg: float  # its best single value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,11 +123,6 @@ class _Known:
     ladders: Mapping[Focus, Rung]
 
 
-def blame_of(causes: Causes) -> Blame:
-    """What a plan needs of the causes."""
-    return Blame(verdict=causes.verdict, reason=causes.reason, path_out_deg=causes.path_out_deg.median)
-
-
 def plan_practice(
     strikes: StrikeSet | None,
     setup: Setup,
@@ -200,7 +161,9 @@ def plan_practice(
     told = told or PlanSetup()
     _check(told)
     known = _gather(strikes, setup, told, blame, blocks, rng)
-    focus, why = _choose(known)
+    focus, why = choose_focus(
+        known.pattern, blame, known.ladders, told_path=told.comes_from is not None, day=told.day
+    )
     rung = known.ladders[focus]
     drifting = drift is not None and drift.shown
     stop = None if told.day is None else stop_today(blocks, told.day, drifting=drifting)
@@ -278,66 +241,6 @@ def _gather(
         group=group,
         ladders=ladders,
     )
-
-
-def _choose(known: _Known) -> tuple[Focus, Why]:
-    """The focus, in the coach's order."""
-    ladders, blame = known.ladders, known.blame
-    why = _strike_unsettled(known.pattern, ladders[Focus.STRIKE])
-    if why is not None:
-        return Focus.STRIKE, why
-    due = _retest(ladders, known.told.day)
-    if due is not None:
-        return due, Why.RETEST
-    if blame is not None and blame.reason is Reason.NOTES_FIGHT:
-        raise SetupError(
-            "the notes of start and curve contradict each other or the strike: no plan can follow",
-            remedy="Check the notes, the hand and the club, note ten more balls, and separate them again.",
-        )
-    if not ladders[Focus.START].held:
-        if ladders[Focus.START].last_step is not None:
-            return Focus.START, Why.KEEP_ON
-        if blame is None or blame.reason in (Reason.NOTHING_SEEN, Reason.NO_START):
-            return Focus.START, Why.STARTS_UNKNOWN
-        if blame.verdict in (Verdict.FACE, Verdict.BOTH):
-            return Focus.START, Why.FACE
-        if blame.verdict is Verdict.CANNOT_TELL:
-            return Focus.START, Why.CANNOT_TELL
-    if not ladders[Focus.PATH].held:
-        if ladders[Focus.PATH].last_step is not None:
-            return Focus.PATH, Why.KEEP_ON
-        if known.told.comes_from or (blame and blame.verdict in (Verdict.PATH, Verdict.BOTH)):
-            return Focus.PATH, Why.PATH
-    return Focus.TOGETHER, Why.SETTLED
-
-
-def _strike_unsettled(pattern: Pattern | None, rung: Rung) -> Why | None:
-    """Why the strike comes first; None: it is settled."""
-    if pattern is None:
-        return None if rung.held else Why.KEEP_ON
-    if pattern.label is Label.TWO_GROUPS:
-        return Why.TWO_GROUPS
-    if pattern.toe_axis.word in (AxisWord.PLUS, AxisWord.MINUS):
-        return Why.OFF_CENTRE
-    if pattern.label is Label.SCATTERED:
-        return Why.SCATTERED
-    if pattern.direction is not None:
-        return Why.HIGH_LOW
-    contained = pattern.spread is not None and pattern.spread.word is SpreadWord.CONTAINED
-    if rung.held or (pattern.label is Label.CENTRED and contained):
-        return None
-    return Why.NOT_SETTLED
-
-
-def _retest(ladders: Mapping[Focus, Rung], day: dt.date | None) -> Focus | None:
-    """The earliest focus that was held on an earlier day and not tried since."""
-    if day is None:
-        return None
-    for focus in ORDER:
-        rung = ladders[focus]
-        if rung.held and not rung.learned and rung.held_day is not None and rung.held_day < day:
-            return focus
-    return None
 
 
 def _strike_station(known: _Known, why: Why, rng: np.random.Generator) -> Station:

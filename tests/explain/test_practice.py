@@ -12,10 +12,11 @@ from facemark.clubs import typical_club
 from facemark.errors import SetupError
 from facemark.explain.causes import Reason, Verdict
 from facemark.explain.corridor import Shape
+from facemark.explain.focus import Blame, Why
 from facemark.explain.hitset import Drift
 from facemark.explain.ladder import Block, Focus, Stop
 from facemark.explain.path_gate import From
-from facemark.explain.practice import Aim, Blame, Offer, PlanSetup, Practice, Why, plan_practice
+from facemark.explain.practice import Aim, Offer, PlanSetup, Practice, plan_practice
 from facemark.inputs import ClubKind, Setup
 from facemark.strike import StrikeSet
 from tests.explain.sets import exact, strike_set
