@@ -223,9 +223,10 @@ def doctor() -> None:
 
 def _register() -> None:
     """Commands of the other rooms; their modules hold no heavy imports either."""
-    from facemark.tell import cli_explain, cli_lesson, cli_page, cli_pattern
+    from facemark.tell import cli_book, cli_explain, cli_lesson, cli_page, cli_pattern
 
     if len(app.registered_commands) + len(app.registered_groups) < N_OWN_COMMANDS + 1:
+        cli_book.register(app)
         cli_explain.register(app)
         cli_pattern.register(app)
         cli_page.register(app)

@@ -11,6 +11,7 @@ import typer
 
 from facemark.errors import SetupError
 from facemark.inputs import ClubKind
+from facemark.tell.cli_book import BookAt
 
 if TYPE_CHECKING:
     from facemark.explain.hitset import HitSet
@@ -27,6 +28,8 @@ SweetErr = Annotated[
 AsJson = Annotated[bool, typer.Option("--json", help="Print everything for machines.")]
 Picture = Annotated[Path | None, typer.Option(help="Write a chart: .png, .svg or .pdf.")]
 Left = Annotated[bool, typer.Option("--left/--right", help="Show the toe on the side a left-hander sees it.")]
+
+Player = Annotated[str | None, typer.Option(help="Instead of files: this player's sessions in the book.")]
 
 
 class By(StrEnum):
@@ -136,7 +139,14 @@ def compare(
     speed: Annotated[float | None, typer.Option(help="Speed of the club head, for --club-file.")] = None,
     speed_unit: Annotated[str, typer.Option(help="Unit of --speed: mps, mph or kmh.")] = "mps",
     plan: Annotated[bool, typer.Option("--plan", help="Write a test sheet instead of comparing.")] = False,
-    club: Annotated[list[str] | None, typer.Option(help="With --plan: a club's name, once for each.")] = None,
+    player: Player = None,
+    club: Annotated[
+        list[str] | None, typer.Option(help="With --player or --plan: a club's name, once for each.")
+    ] = None,
+    since: Annotated[
+        str | None, typer.Option(help="With --player: all sessions from this day on, not each newest one.")
+    ] = None,
+    book: BookAt = None,
     balls: Annotated[int, typer.Option(help="With --plan: balls for each club.")] = 10,
     block: Annotated[int, typer.Option(help="With --plan: balls before the face is wiped.")] = 5,
     out: Annotated[
@@ -157,7 +167,10 @@ def compare(
     from facemark.tell.compare_words import comparison_lines
     from facemark.tell.report import json_text
 
-    sets = _sets(strikes, kind, sweet_err, By.CLUB)
+    if player is None:
+        sets = _sets(strikes, kind, sweet_err, By.CLUB)
+    else:
+        sets = _from_book(strikes, book, player, club or [], since, By.CLUB)
     found = compare_clubs(sets, rng=np.random.default_rng(DRAW_SEED))
     flights = _flights(sets, club_file or [], speed, speed_unit)
     if picture is not None:
@@ -190,10 +203,32 @@ def _sets(paths: list[Path] | None, kind: ClubKind | None, sweet_err: float, by:
     from facemark.tell.strike_files import read_sets
 
     if not paths:
-        raise SetupError("expected at least one file of strikes", remedy="Name the files after the command.")
+        raise SetupError(
+            "expected at least one file of strikes, or --player", remedy="Name the files after the command."
+        )
     return [
         hit_set for path in paths for hit_set in read_sets(path, kind=kind, sweet_err_mm=sweet_err, by=by)
     ]
+
+
+def _from_book(
+    strikes: list[Path] | None, book: str | None, player: str, clubs: list[str], since: str | None, by: By
+) -> list[HitSet]:
+    """Sets of a player from the book: each club's newest session, or one club's days."""
+    if strikes:
+        raise SetupError("both files and --player were given", remedy="Leave one of them out.")
+    from facemark.tell.book.sets import club_sets, day_sets, sittings
+    from facemark.tell.cli_book import day_of, existing
+
+    first_day = None if since is None else day_of(since, "--since")
+    with existing(book) as opened:
+        found = sittings(opened, opened.find_player(player).id, clubs=clubs, since=first_day)
+    if by is By.CLUB:
+        return club_sets(found, pool=since is not None)
+    if len({one.club.name for one in found}) > 1:
+        names = ", ".join(sorted({one.club.name for one in found}))
+        raise SetupError(f"{player} hit several clubs: {names}", remedy="Name one with --club.")
+    return day_sets(found)
 
 
 def _flights(sets: list[HitSet], club_files: list[str], speed: float | None, unit: str) -> list[Any]:
@@ -228,11 +263,15 @@ def _record(found: Any) -> dict[str, Any]:
 
 def trend(
     strikes: Annotated[
-        list[Path],
+        list[Path] | None,
         typer.Argument(help="One file for each day, oldest first, or one table with a day column."),
-    ],
+    ] = None,
     kind: Kind = None,
     sweet_err: SweetErr = 0.0,
+    player: Player = None,
+    club: Annotated[str | None, typer.Option(help="With --player: the club's name.")] = None,
+    since: Annotated[str | None, typer.Option(help="With --player: from this day on.")] = None,
+    book: BookAt = None,
     started_bad: Annotated[
         bool, typer.Option("--started-bad", help="The series began because the first day was bad.")
     ] = False,
@@ -244,7 +283,11 @@ def trend(
     from facemark.tell.compare_words import progress_lines
     from facemark.tell.report import json_text
 
-    progress = follow_days(_sets(strikes, kind, sweet_err, By.DAY), started_bad=started_bad)
+    if player is None:
+        sets = _sets(strikes, kind, sweet_err, By.DAY)
+    else:
+        sets = _from_book(strikes, book, player, [club] if club else [], since, By.DAY)
+    progress = follow_days(sets, started_bad=started_bad)
     if picture is not None:
         from facemark.tell.charts import trend_chart, write_figure
 

@@ -25,6 +25,8 @@ CONDITIONS: dict[str, Any] = {
     "note": "",
 }
 
+SESSION_COLUMNS = tuple(column.name for column in SESSION.columns)
+
 
 class People(Base):
     """Who, with which club, when."""
@@ -151,7 +153,7 @@ class People(Base):
                     if here[field] in ("", None) and value not in ("", None)
                 }
                 change(connection, SESSION, row.id, missing)
-            return _session(by_id(connection, SESSION, row.id))
+            return session_row(by_id(connection, SESSION, row.id))
 
     def session_by_id(self, session_id: str) -> SessionRow:
         """One session. Errors as in ``player_by_id``."""
@@ -166,14 +168,14 @@ class People(Base):
             .order_by(SESSION.c.day, SESSION.c.name, SESSION.c.created)
         )
         with self._reading() as connection:
-            return [_session(row) for row in connection.execute(wanted)]
+            return [session_row(row) for row in connection.execute(wanted)]
 
     def update_session(self, session_id: str, **conditions: Any) -> SessionRow:
         """Change what was noted of a session."""
         _check_fields(conditions, set(CONDITIONS))
         with self._writing() as connection:
             change(connection, SESSION, session_id, conditions)
-            return _session(by_id(connection, SESSION, session_id))
+            return session_row(by_id(connection, SESSION, session_id))
 
 
 def _check_fields(fields: dict[str, Any], known: set[str]) -> None:
@@ -199,5 +201,6 @@ def _club(row: sa.Row[Any]) -> ClubRow:
     return ClubRow(id=row.id, name=row.name, kind=ClubKind(row.kind), data=row.data, created=row.created)
 
 
-def _session(row: sa.Row[Any]) -> SessionRow:
-    return SessionRow(**row._mapping)
+def session_row(row: sa.Row[Any]) -> SessionRow:
+    """The session in a row that may hold more columns."""
+    return SessionRow(**{name: row._mapping[SESSION.c[name]] for name in SESSION_COLUMNS})

@@ -12,6 +12,7 @@ from typing import Self
 from facemark.tell.book.engine import in_words, make_engine
 from facemark.tell.book.evidence import Evidence, make_private_folder
 from facemark.tell.book.forget import Forgetting
+from facemark.tell.book.lookback import Lookback
 from facemark.tell.book.merge import Joining
 from facemark.tell.book.migrate import bring_up_to_date
 from facemark.tell.book.people import People
@@ -20,7 +21,7 @@ from facemark.tell.book.where import find_place
 from facemark.tell.settings import data_folder
 
 
-class Book(People, Evidence, Practice, Forgetting, Joining):
+class Book(People, Evidence, Practice, Forgetting, Joining, Lookback):
     """An open book; every method is one transaction."""
 
     @classmethod

@@ -24,14 +24,25 @@ def wipe(engine: sa.Engine, place: Place) -> list[str]:
             for table in METADATA.sorted_tables:
                 connection.exec_driver_sql(f'VACUUM "{table.name}"')
         return []
+    told = wipe_log(engine)
+    if not told:
+        _call(engine, "VACUUM")
+        told = wipe_log(engine)
+    return told
+
+
+def wipe_log(engine: sa.Engine) -> list[str]:
+    """Bring SQLite's log into the file and empty it; a sentence if another program holds it."""
+    return [LOG_IN_USE] if _call(engine, "PRAGMA wal_checkpoint(TRUNCATE)") else []
+
+
+def _call(engine: sa.Engine, statement: str) -> int:
+    """Run a statement outside any transaction; the first number of its answer."""
     raw = engine.raw_connection()
     try:
-        in_use = 0
-        for statement in ("PRAGMA wal_checkpoint(TRUNCATE)", "VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"):
-            cursor = raw.cursor()
-            answer = cursor.execute(statement).fetchone()
-            in_use = answer[0] if answer else in_use
-            cursor.close()
+        cursor = raw.cursor()
+        answer = cursor.execute(statement).fetchone()
+        cursor.close()
     finally:
         raw.close()
-    return [LOG_IN_USE] if in_use else []
+    return answer[0] if answer else 0

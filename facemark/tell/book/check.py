@@ -1,0 +1,88 @@
+"""Is the book whole? Looks at everything, changes nothing."""
+
+from __future__ import annotations
+
+import json
+import zlib
+from dataclasses import dataclass
+
+import sqlalchemy as sa
+
+from facemark.tell.book.evidence import summary_of
+from facemark.tell.book.store import Book
+from facemark.tell.book.tables import CORRECTION, METADATA, PHOTO, READING, unpack
+from facemark.tell.book.wipe import wipe_log
+
+MAX_TOLD = 20  # troubles of one kind that are listed one by one
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """What was counted and what is wrong; no trouble, no line."""
+
+    n_rows: dict[str, int]
+    troubles: tuple[str, ...]
+
+
+def check_book(book: Book) -> Checked:
+    """The database's own check, every reference, every record unpacked, every kept picture at its place.
+
+    Raises
+    ------
+    BookError
+        The book cannot even be read.
+    """
+    troubles = list(wipe_log(book._engine)) if book.place.path is not None else []
+    with book._reading() as connection:
+        if book.place.path is not None:
+            answers = connection.exec_driver_sql("PRAGMA integrity_check").scalars().all()
+            troubles += [f"database: {answer}" for answer in answers if answer != "ok"]
+            for row in connection.exec_driver_sql("PRAGMA foreign_key_check"):
+                troubles.append(f"database: a row of {row[0]} names a missing row of {row[2]}")
+        n_rows = {
+            table.name: connection.execute(sa.select(sa.func.count()).select_from(table)).scalar_one()
+            for table in METADATA.sorted_tables
+        }
+    troubles += _records(book) + _pictures(book)
+    return Checked(n_rows=n_rows, troubles=tuple(troubles))
+
+
+def _records(book: Book) -> list[str]:
+    """Every record can be unpacked, and the columns beside it say what it says."""
+    newest = (CORRECTION.c.reading_id == READING.c.id) & (CORRECTION.c.n == READING.c.n_corrections)
+    raw, corrected = (
+        sa.type_coerce(column, sa.LargeBinary) for column in (READING.c.record, CORRECTION.c.record)
+    )
+    wanted = sa.select(READING, raw.label("raw"), corrected.label("fixed")).select_from(
+        READING.outerjoin(CORRECTION, newest)
+    )
+    troubles = []
+    # Not the records as columns: one that is damaged must not hide the others.
+    columns = [column for column in wanted.selected_columns if column.name != "record"]
+    with book._reading() as connection:
+        for row in connection.execution_options(yield_per=500).execute(wanted.with_only_columns(*columns)):
+            try:
+                record = unpack(row.raw)
+                record = unpack(row.fixed) if row.fixed is not None else record
+            except (zlib.error, json.JSONDecodeError, UnicodeDecodeError):
+                troubles.append(f"reading {row.id}: its record is damaged")
+                continue
+            if any(row._mapping[name] != value for name, value in summary_of(record).items()):
+                troubles.append(f"reading {row.id}: the numbers beside its record are not the record's")
+            if row.n_corrections and row.fixed is None:
+                troubles.append(f"reading {row.id}: its newest correction is missing")
+    return troubles
+
+
+def _pictures(book: Book) -> list[str]:
+    with book._reading() as connection:
+        kept = connection.execute(sa.select(PHOTO).where(PHOTO.c.kept_as.is_not(None))).all()
+    names = [f"{photo.sha256}.{photo.kept_as}" for photo in kept]
+    missing = [name for name in names if not (book.place.photos / name).is_file()]
+    return [f"kept picture {name} is not at {book.place.photos}" for name in missing]
+
+
+def troubles_told(checked: Checked) -> list[str]:
+    """The troubles, at most twenty of them in full."""
+    more = len(checked.troubles) - MAX_TOLD
+    return [*checked.troubles[:MAX_TOLD], *([f"... and {more} more"] if more > 0 else [])]

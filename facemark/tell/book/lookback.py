@@ -1,0 +1,97 @@
+"""What did a player hit, session by session? From the few columns beside the records, so it stays quick."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import sqlalchemy as sa
+
+from facemark.tell.book.base import Base
+from facemark.tell.book.people import session_row
+from facemark.tell.book.rows import SessionRow
+from facemark.tell.book.tables import CLUB, READING, SESSION
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionSummary:
+    """One session in numbers; from the sweet spot, over all its photos. None: no balls, or only one."""
+
+    session: SessionRow
+    club: str  # its name
+    n_photos: int
+    n_balls: float
+    toe_mm: float | None
+    high_mm: float | None
+    toe_spread_mm: float | None
+    high_spread_mm: float | None
+    label: (
+        str | None
+    )  # of the pattern; None: several photos, so it must be worked out from the balls together
+
+
+class Lookback(Base):
+    """Summaries over many readings."""
+
+    def summaries(self, player_id: str, club: str | None = None) -> list[SessionSummary]:
+        """A player's sessions, oldest first; only those with a club of this name, if one is named."""
+        columns = (
+            READING.c.photo_id,
+            READING.c.made,
+            READING.c.label.label("pattern_label"),
+            READING.c.n_balls,
+            READING.c.toe_mm,
+            READING.c.high_mm,
+            READING.c.toe_spread_mm,
+            READING.c.high_spread_mm,
+        )
+        wanted = (
+            sa.select(SESSION, CLUB.c.name.label("club_name"), *columns)
+            .select_from(SESSION.join(CLUB).outerjoin(READING))
+            .where(SESSION.c.player_id == player_id)
+            .order_by(SESSION.c.day, SESSION.c.name, SESSION.c.created, SESSION.c.id, READING.c.made)
+        )
+        if club is not None:
+            wanted = wanted.where(sa.func.lower(CLUB.c.name) == club.strip().lower())
+        with self._reading() as connection:
+            rows = connection.execute(wanted).all()
+        by_session: dict[str, list[sa.Row[Any]]] = {}
+        for row in rows:
+            by_session.setdefault(row.id, []).append(row)
+        return [_summary(group) for group in by_session.values()]
+
+
+def _summary(rows: list[sa.Row[Any]]) -> SessionSummary:
+    # A photo that was read twice (other settings, a newer program) counts once, as it was read last.
+    newest = {row.photo_id: row for row in rows if row.photo_id is not None}
+    found = [row for row in newest.values() if row.n_balls > 0 and row.toe_mm is not None]
+    n = sum(row.n_balls for row in found)
+    toe, toe_spread = _pooled([(row.n_balls, row.toe_mm, row.toe_spread_mm) for row in found])
+    high, high_spread = _pooled([(row.n_balls, row.high_mm, row.high_spread_mm) for row in found])
+    label = next(iter(newest.values())).pattern_label if len(newest) == 1 else None
+    return SessionSummary(
+        session=session_row(rows[0]),
+        club=rows[0].club_name,
+        n_photos=len(newest),
+        n_balls=n,
+        toe_mm=toe,
+        high_mm=high,
+        toe_spread_mm=toe_spread,
+        high_spread_mm=high_spread,
+        label=label,
+    )
+
+
+def _pooled(parts: Iterable[tuple[float, float, float | None]]) -> tuple[float | None, float | None]:
+    """Mean and standard deviation of all balls from those of each photo: sums of squares add up."""
+    parts = list(parts)
+    n = sum(part[0] for part in parts)
+    if n <= 0:
+        return None, None
+    mean = sum(k * middle for k, middle, _ in parts) / n
+    if n < 2:
+        return mean, None
+    squares = sum((k - 1) * (spread or 0.0) ** 2 + k * (middle - mean) ** 2 for k, middle, spread in parts)
+    return mean, math.sqrt(squares / (n - 1))
