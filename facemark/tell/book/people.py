@@ -158,7 +158,7 @@ class People(Base):
     def session_by_id(self, session_id: str) -> SessionRow:
         """One session. Errors as in ``player_by_id``."""
         with self._reading() as connection:
-            return _session(by_id(connection, SESSION, session_id))
+            return session_row(by_id(connection, SESSION, session_id))
 
     def sessions(self, player_id: str) -> list[SessionRow]:
         """A player's sessions, oldest first."""
