@@ -277,4 +277,19 @@ CAVEATS: dict[str, CaveatText] = {
         "Ein nach Augenmaß gefundener Sweetspot kann 2 mm daneben liegen, und die Mitte mit ihm.",
         "Gib mit --sweet-err eine Standardabweichung in mm an.",
     ),
+    "gate_rough": _text(
+        "Das Tor ruht auf wenigen Bällen.",
+        "Es können mehr oder weniger als 7 bis 9 von 10 hindurchgehen.",
+        "Zähle mit; wenn zwanzig Bälle gelesen sind, passe es neu an.",
+    ),
+    "gate_effort": _text(
+        "Das Tor passt zu Bällen, die mit anderer Kraft geschlagen wurden als der Block, oder niemand sagte es.",
+        "Langsame Schwünge liegen meist enger: Das Tor kann anfangs leicht sein.",
+        "Sage --photo-effort, und lies zehn Abdrücke bei der Kraft des Blocks, bevor du es enger stellst.",
+    ),
+    "bottle_by_eye": _text(
+        "Der Platz der Flasche folgt einem üblichen Schwungkreis.",
+        "Er stimmt auf etwa 2 Grad der Schwungbahn.",
+        "Schwinge langsam ohne Ball, und rücke die Flasche hinaus, bis der Kopf eben vorbeikommt.",
+    ),
 }
