@@ -361,7 +361,7 @@ GATE_ROUGH = _text(
 )
 GATE_EFFORT = _text(
     "gate_effort",
-    "The gate was fitted to balls hit at another effort than the block's, or at one nobody told.",
+    "The gate was fitted to balls hit at another effort than the block's.",
     "Slower swings are mostly tighter: the gate may be easy at first.",
     "Say --photo-effort, and read ten marks at the block's effort before you narrow it.",
 )

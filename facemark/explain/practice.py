@@ -356,14 +356,12 @@ def _offers(focus: Focus, known: _Known) -> tuple[Offer, ...]:
 def _caveats(station: Station, known: _Known, effort_frac: float) -> tuple[Caveat, ...]:
     found = [] if known.pattern is None else list(known.pattern.caveats)
     chance = None if station.gate is None else station.gate.chance_frac
-    if chance is not None and chance < GATE_ROUGH_FRAC and known.pattern is not None:
-        detail = f"{known.pattern.n_balls} balls: 7 to 9 of 10 pass with chance {chance:.1f}"
-        found.append(Caveat(key=GATE_ROUGH, detail=detail))
+    if chance is not None and chance < GATE_ROUGH_FRAC:
+        found.append(Caveat(key=GATE_ROUGH))
     if chance is not None and not station.gate_kept:
         photo = known.told.photo_effort_frac
-        if photo is None or abs(photo - effort_frac) > SAME_EFFORT_FRAC:
-            words = "not told" if photo is None else f"{100 * photo:.0f} %"
-            found.append(Caveat(key=GATE_EFFORT, detail=f"{words}; the block: {100 * effort_frac:.0f} %"))
+        if photo is not None and abs(photo - effort_frac) > SAME_EFFORT_FRAC:
+            found.append(Caveat(key=GATE_EFFORT))
     if station.path_gate is not None:
         found.append(Caveat(key=BOTTLE_BY_EYE))
     return tuple(found)

@@ -201,8 +201,9 @@ def test_offers_and_caveats() -> None:
     assert planned(TOE).offers == (Offer.CALL_IT,)
     assert planned(LOOSE).offers == (Offer.CALL_IT, Offer.MISS_ON_PURPOSE)
     assert planned(CENTRED).offers == (Offer.POWDER_AND_CLEAN,)
-    keys = {caveat.key for caveat in planned(strike_set(exact(8, (0.0, 0.0), (8.0, 6.0)))).caveats}
-    assert {"gate_rough", "gate_effort"} <= keys
+    told = PlanSetup(head_mm=120.0, photo_effort_frac=1.0)
+    few = planned(strike_set(exact(8, (0.0, 0.0), (8.0, 6.0))), told=told)
+    assert {"gate_rough", "gate_effort"} <= {caveat.key for caveat in few.caveats}
     told = PlanSetup(head_mm=120.0, photo_effort_frac=0.2)
     assert "gate_effort" not in {caveat.key for caveat in planned(LOOSE, told=told).caveats}
 

@@ -283,7 +283,7 @@ CAVEATS: dict[str, CaveatText] = {
         "Zähle mit; wenn zwanzig Bälle gelesen sind, passe es neu an.",
     ),
     "gate_effort": _text(
-        "Das Tor passt zu Bällen, die mit anderer Kraft geschlagen wurden als der Block, oder niemand sagte es.",
+        "Das Tor passt zu Bällen, die mit anderer Kraft geschlagen wurden als der Block.",
         "Langsame Schwünge liegen meist enger: Das Tor kann anfangs leicht sein.",
         "Sage --photo-effort, und lies zehn Abdrücke bei der Kraft des Blocks, bevor du es enger stellst.",
     ),
