@@ -31,10 +31,11 @@ book_app = typer.Typer(
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this file."""
-    for command in (history, forget):
+    for command in (history, export, forget):
         app.command()(command)
     for subcommand in (where, check, merge, keep, overdue):
         book_app.command()(subcommand)
+    book_app.command("import")(import_export)
     app.add_typer(book_app, name="book")
 
 
@@ -51,6 +52,59 @@ def history(
     with existing(book) as opened:
         found = look_back(opened, opened.find_player(player), club=club)
     typer.echo(json_text(history_record(found)) if as_json else "\n".join(history_lines(found)))
+
+
+def export(
+    out: Annotated[Path, typer.Argument(help="File to write: .csv, .xlsx, .parquet or .json; see --all.")],
+    player: Annotated[list[str] | None, typer.Option(help="Only this player; may be repeated.")] = None,
+    club: Annotated[str | None, typer.Option(help="Only this club, by its name.")] = None,
+    since: Annotated[str | None, typer.Option(help="Only from this day on (2026-05-04).")] = None,
+    until: Annotated[str | None, typer.Option(help="Only up to this day.")] = None,
+    everything: Annotated[
+        bool, typer.Option("--all", help="All about one --player, as a new folder or .zip to hand over.")
+    ] = False,
+    locale: Annotated[
+        str, typer.Option(help="CSV for spreadsheets of the country: point or comma.")
+    ] = "point",
+    book: BookAt = None,
+) -> None:
+    """Write the record for spreadsheets and programs; or all about one player, to hand over."""
+    from facemark.tell.book.outgoing import Choice
+    from facemark.tell.exports.everything import write_everything
+    from facemark.tell.exports.write import Locale, write_export
+
+    if locale not in set(Locale):
+        raise SetupError(f"--locale {locale!r} is not known", remedy="Use point or comma.")
+    if everything and (len(player or ()) != 1 or club or since or until):
+        raise SetupError("--all goes with one --player and nothing else", remedy="Name the player.")
+    with existing(book) as opened:
+        players = [opened.find_player(name) for name in player or ()]
+        if everything:
+            written = write_everything(out, opened, players[0], locale=Locale(locale))
+        else:
+            choice = Choice(
+                player_ids=tuple(row.id for row in players),
+                club=club,
+                since=None if since is None else day_of(since, "--since"),
+                until=None if until is None else day_of(until, "--until"),
+            )
+            written = write_export(out, opened, choice, locale=Locale(locale))
+    typer.echo("\n".join(str(path) for path in written))
+    typer.echo("facemark forget finds and deletes these files, unless they are moved or changed.", err=True)
+
+
+def import_export(
+    file: Annotated[Path, typer.Argument(help="A file that facemark export wrote.")], book: BookAt = None
+) -> None:
+    """Bring an exported file back in: the same numbers, nothing twice."""
+    from facemark.tell.book.store import Book
+    from facemark.tell.exports.read import import_file
+
+    with Book.open(book) as opened:
+        merged = import_file(file, opened)
+        name = str(opened.place)
+    known = counted(merged.known) or "nothing"
+    typer.echo(f"{name}: new {counted(merged.added) or 'nothing'}; known already {known}.")
 
 
 def forget(

@@ -73,7 +73,7 @@ class Evidence(Base):
         )
         with self._reading() as connection:
             row = connection.execute(wanted).one_or_none()
-        return None if row is None else _reading(row)
+        return None if row is None else reading_row(row)
 
     def readings_of_photo(self, sha256: str) -> list[ReadingRow]:
         """Every reading of one photo, whatever settings and version it was read with, oldest first."""
@@ -83,7 +83,7 @@ class Evidence(Base):
             .order_by(READING.c.made, READING.c.id)
         )
         with self._reading() as connection:
-            return [_reading(row) for row in connection.execute(wanted)]
+            return [reading_row(row) for row in connection.execute(wanted)]
 
     def reading(self, reading_id: str) -> ReadingRow:
         """One reading.
@@ -122,7 +122,7 @@ class Evidence(Base):
         order = (SESSION.c.day, SESSION.c.name, READING.c.made, READING.c.id)
         wanted = wanted.order_by(*(column.desc() if newest_first else column for column in order))
         with self._reading() as connection:
-            return [_reading(row) for row in connection.execute(wanted.limit(limit))]
+            return [reading_row(row) for row in connection.execute(wanted.limit(limit))]
 
     def add_correction(
         self, reading_id: str, edits: Sequence[Mapping[str, Any]], record: dict[str, Any], by: str = "player"
@@ -175,7 +175,7 @@ class Evidence(Base):
     def photo(self, photo_id: str) -> PhotoRow:
         """One photo's row."""
         with self._reading() as connection:
-            return _photo(by_id(connection, PHOTO, photo_id))
+            return photo_row(by_id(connection, PHOTO, photo_id))
 
     def keep_photo(self, photo_id: str, data: bytes, ext: str) -> Path:
         """Keep a picture beside the book, readable by its owner only.
@@ -200,14 +200,17 @@ class Evidence(Base):
             change(connection, PHOTO, photo_id, {"kept_as": ending})
         return path
 
-    def photo_bytes(self, photo_id: str) -> bytes | None:
-        """A kept picture; None if it was not kept, or was kept on another machine."""
+    def picture_path(self, photo_id: str) -> Path | None:
+        """Where a kept picture lies; None if it was not kept, or was kept on another machine."""
         with self._reading() as connection:
             row = by_id(connection, PHOTO, photo_id)
-        if row.kept_as is None:
-            return None
-        path = self._picture(row.sha256, row.kept_as)
-        return path.read_bytes() if path.is_file() else None
+        path = None if row.kept_as is None else self._picture(row.sha256, row.kept_as)
+        return path if path is not None and path.is_file() else None
+
+    def photo_bytes(self, photo_id: str) -> bytes | None:
+        """A kept picture; None as in ``picture_path``."""
+        path = self.picture_path(photo_id)
+        return None if path is None else path.read_bytes()
 
     def _picture(self, sha256: str, ending: str) -> Path:
         return self.place.photos / f"{sha256}.{ending}"
@@ -237,10 +240,10 @@ def summary_of(record: Mapping[str, Any]) -> dict[str, Any]:
 
 def _one(connection: sa.Connection, reading_id: str) -> ReadingRow:
     by_id(connection, READING, reading_id)
-    return _reading(connection.execute(WITH_CORRECTION.where(READING.c.id == reading_id)).one())
+    return reading_row(connection.execute(WITH_CORRECTION.where(READING.c.id == reading_id)).one())
 
 
-def _reading(row: sa.Row[Any]) -> ReadingRow:
+def reading_row(row: sa.Row[Any]) -> ReadingRow:
     names = (
         "id",
         "photo_id",
@@ -260,6 +263,6 @@ def _correction(row: sa.Row[Any]) -> CorrectionRow:
     return CorrectionRow(**{name: row._mapping[name] for name in names})
 
 
-def _photo(row: sa.Row[Any]) -> PhotoRow:
+def photo_row(row: sa.Row[Any]) -> PhotoRow:
     names = ("id", "sha256", "name", "taken", "width_px", "height_px")
     return PhotoRow(**{name: row._mapping[name] for name in names}, kept=row.kept_as is not None)

@@ -9,6 +9,7 @@ Joining the same book again changes nothing.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Any
@@ -17,7 +18,8 @@ import sqlalchemy as sa
 
 from facemark.errors import BookError
 from facemark.tell.book.base import Base, change, put_once
-from facemark.tell.book.evidence import summary_of
+from facemark.tell.book.evidence import PICTURE_ENDINGS, summary_of
+from facemark.tell.book.identity import clean_name, name_key
 from facemark.tell.book.people import CONDITIONS
 from facemark.tell.book.rows import Merged
 from facemark.tell.book.tables import (
@@ -79,16 +81,18 @@ class Joining(Base):
                 ours.chmod(0o600)
 
 
-def raw_rows(connection: sa.Connection, table: sa.Table) -> Iterable[Row]:
-    """All rows of a table, packed records left packed, a few hundred at a time."""
+def raw_rows(
+    connection: sa.Connection, table: sa.Table, which: sa.ColumnElement[bool] | None = None
+) -> Iterable[dict[str, Any]]:
+    """All rows of a table or some of them, packed records left packed, a few hundred at a time."""
     columns = [
         sa.type_coerce(column, sa.LargeBinary).label(column.name)
         if isinstance(column.type, PackedJson)
         else column
         for column in table.columns
     ]
-    found = connection.execution_options(yield_per=500).execute(sa.select(*columns))
-    for row in found:
+    wanted = sa.select(*columns) if which is None else sa.select(*columns).where(which)
+    for row in connection.execution_options(yield_per=500).execute(wanted):
         yield dict(row._mapping)
 
 
@@ -150,6 +154,7 @@ class _Join:
             change(self.connection, table, here.id, missing)
 
     def _player(self, row: dict[str, Any]) -> None:
+        row |= {"name": clean_name(row["name"]), "name_key": name_key(row["name"])}
         here = self._put(PLAYER, row, {"name_key": row["name_key"]})
         if here is not None:
             self._fill(PLAYER, here, row, ("hand", "note", "keep_until"))
@@ -179,6 +184,12 @@ class _Join:
         return self.connection.execute(sa.select(table.c.id).where(table.c.id == row_id)).first() is not None
 
     def _photo(self, row: dict[str, Any]) -> None:
+        # A kept picture's file is named by these two; a row from outside must not lead elsewhere.
+        if not re.fullmatch("[0-9a-f]{64}", row["sha256"]) or row["kept_as"] not in (None, *PICTURE_ENDINGS):
+            raise BookError(
+                f"the photo {row['name'][:40]!r} has no proper name of its content",
+                remedy="Take the book or export from where it was made; this one was altered.",
+            )
         here = self._put(PHOTO, row, {"sha256": row["sha256"]})
         if here is not None:
             self._fill(PHOTO, here, row, ("kept_as",))

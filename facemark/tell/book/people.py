@@ -44,7 +44,7 @@ class People(Base):
             row, _ = get_or_put(connection, PLAYER, {"name_key": name_key(name)}, rest)
             if hand is not None and row.hand is None:
                 change(connection, PLAYER, row.id, {"hand": hand.value})
-            return _player(by_id(connection, PLAYER, row.id))
+            return player_row(by_id(connection, PLAYER, row.id))
 
     def find_player(self, name: str) -> PlayerRow:
         """The player of this nickname.
@@ -59,7 +59,7 @@ class People(Base):
                 sa.select(PLAYER).where(PLAYER.c.name_key == name_key(name))
             ).one_or_none()
         if row is not None:
-            return _player(row)
+            return player_row(row)
         names = [player.name for player in self.players()]
         near = near_names(name, names)
         if near:
@@ -79,12 +79,14 @@ class People(Base):
             There is none of this id.
         """
         with self._reading() as connection:
-            return _player(by_id(connection, PLAYER, player_id))
+            return player_row(by_id(connection, PLAYER, player_id))
 
     def players(self) -> list[PlayerRow]:
         """All players, by name."""
         with self._reading() as connection:
-            return [_player(row) for row in connection.execute(sa.select(PLAYER).order_by(PLAYER.c.name_key))]
+            return [
+                player_row(row) for row in connection.execute(sa.select(PLAYER).order_by(PLAYER.c.name_key))
+            ]
 
     def update_player(self, player_id: str, **fields: Any) -> PlayerRow:
         """Change name, hand, note or keep_until.
@@ -108,19 +110,19 @@ class People(Base):
                     f"the nickname {fields['name']} is another player's", remedy="Choose another nickname."
                 )
             change(connection, PLAYER, player_id, fields)
-            return _player(by_id(connection, PLAYER, player_id))
+            return player_row(by_id(connection, PLAYER, player_id))
 
     def club(self, club: Club) -> ClubRow:
         """The row of exactly these numbers, made if new."""
         data = plain(club)
         rest = {"name": club.name, "kind": club.kind, "data": data, "created": now()}
         with self._writing() as connection:
-            return _club(get_or_put(connection, CLUB, {"data_sha": content_sha(data)}, rest)[0])
+            return club_row(get_or_put(connection, CLUB, {"data_sha": content_sha(data)}, rest)[0])
 
     def club_by_id(self, club_id: str) -> ClubRow:
         """One club. Errors as in ``player_by_id``."""
         with self._reading() as connection:
-            return _club(by_id(connection, CLUB, club_id))
+            return club_row(by_id(connection, CLUB, club_id))
 
     def clubs(self, player_id: str | None = None) -> list[ClubRow]:
         """All clubs, or those a player has sessions with, by name."""
@@ -129,7 +131,7 @@ class People(Base):
             played = sa.select(SESSION.c.club_id).where(SESSION.c.player_id == player_id)
             wanted = wanted.where(CLUB.c.id.in_(played))
         with self._reading() as connection:
-            return [_club(row) for row in connection.execute(wanted)]
+            return [club_row(row) for row in connection.execute(wanted)]
 
     def session(
         self, player_id: str, club_id: str, day: dt.date, *, name: str = "", **conditions: Any
@@ -186,7 +188,7 @@ def _check_fields(fields: dict[str, Any], known: set[str]) -> None:
         )
 
 
-def _player(row: sa.Row[Any]) -> PlayerRow:
+def player_row(row: sa.Row[Any]) -> PlayerRow:
     return PlayerRow(
         id=row.id,
         name=row.name,
@@ -197,7 +199,7 @@ def _player(row: sa.Row[Any]) -> PlayerRow:
     )
 
 
-def _club(row: sa.Row[Any]) -> ClubRow:
+def club_row(row: sa.Row[Any]) -> ClubRow:
     return ClubRow(id=row.id, name=row.name, kind=ClubKind(row.kind), data=row.data, created=row.created)
 
 

@@ -13,15 +13,15 @@ from facemark.tell.book.engine import in_words, make_engine
 from facemark.tell.book.evidence import Evidence, make_private_folder
 from facemark.tell.book.forget import Forgetting
 from facemark.tell.book.lookback import Lookback
-from facemark.tell.book.merge import Joining
 from facemark.tell.book.migrate import bring_up_to_date
+from facemark.tell.book.outgoing import Sending
 from facemark.tell.book.people import People
 from facemark.tell.book.practice import Practice
 from facemark.tell.book.where import find_place
 from facemark.tell.settings import data_folder
 
 
-class Book(People, Evidence, Practice, Forgetting, Joining, Lookback):
+class Book(People, Evidence, Practice, Forgetting, Sending, Lookback):
     """An open book; every method is one transaction."""
 
     @classmethod

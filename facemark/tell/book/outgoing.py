@@ -1,0 +1,132 @@
+"""What leaves the book: the chosen players' rows, and their readings one by one."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import sqlalchemy as sa
+
+from facemark.tell.book.evidence import WITH_CORRECTION, photo_row, reading_row
+from facemark.tell.book.merge import Joining, raw_rows
+from facemark.tell.book.people import club_row, player_row, session_row
+from facemark.tell.book.rows import ClubRow, PhotoRow, PlayerRow, ReadingRow, SessionRow
+from facemark.tell.book.tables import (
+    BALL,
+    BLOCK,
+    CLUB,
+    CORRECTION,
+    PHOTO,
+    PLAYER,
+    READING,
+    SESSION,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """Which part of the book; None and empty: all of it."""
+
+    player_ids: tuple[str, ...] = ()
+    club: str | None = None  # a club's name
+    since: dt.date | None = None
+    until: dt.date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outgoing:
+    """One reading with everything it belongs to."""
+
+    player: PlayerRow
+    club: ClubRow
+    session: SessionRow
+    photo: PhotoRow
+    reading: ReadingRow
+
+
+class Sending(Joining):
+    """Give rows out."""
+
+    def chosen_players(self, choice: Choice) -> list[PlayerRow]:
+        """The players a choice speaks of, by name."""
+        wanted = sa.select(PLAYER).where(_players(choice)).order_by(PLAYER.c.name_key)
+        with self._reading() as connection:
+            return [player_row(row) for row in connection.execute(wanted)]
+
+    def chosen_sessions(self, choice: Choice) -> Iterator[tuple[PlayerRow, ClubRow, SessionRow]]:
+        """Sessions with player and club, by player, then oldest first."""
+        wanted = (
+            sa.select(SESSION)
+            .join(PLAYER)
+            .where(SESSION.c.id.in_(_sessions(choice)))
+            .order_by(PLAYER.c.name_key, SESSION.c.day, SESSION.c.name, SESSION.c.id)
+        )
+        with self._reading() as connection:
+            players = {row.id: player_row(row) for row in connection.execute(sa.select(PLAYER))}
+            clubs = {row.id: club_row(row) for row in connection.execute(sa.select(CLUB))}
+            sessions = [session_row(row) for row in connection.execute(wanted)]
+        for session in sessions:
+            yield players[session.player_id], clubs[session.club_id], session
+
+    def chosen_readings(self, choice: Choice) -> Iterator[Outgoing]:
+        """Readings in the order of ``chosen_sessions``; one session's at a time in memory."""
+        for player, club, session in self.chosen_sessions(choice):
+            mine = READING.c.session_id == session.id
+            with self._reading() as connection:
+                photos = {
+                    row.id: photo_row(row)
+                    for row in connection.execute(
+                        sa.select(PHOTO).where(PHOTO.c.id.in_(sa.select(READING.c.photo_id).where(mine)))
+                    )
+                }
+                rows = connection.execute(
+                    WITH_CORRECTION.where(mine).order_by(READING.c.made, READING.c.id)
+                ).all()
+            for row in rows:
+                reading = reading_row(row)
+                yield Outgoing(
+                    player=player, club=club, session=session, photo=photos[reading.photo_id], reading=reading
+                )
+
+    def chosen_rows(self, choice: Choice) -> Iterator[tuple[str, dict[str, Any]]]:
+        """Every row of the choice with its table's name, parents first: all that ``merge_rows`` needs."""
+        sessions, players = _sessions(choice), sa.select(PLAYER.c.id).where(_players(choice))
+        in_session = READING.c.session_id.in_(sessions)
+        readings = sa.select(READING.c.id).where(in_session)
+        which = {
+            PLAYER: PLAYER.c.id.in_(players),
+            CLUB: CLUB.c.id.in_(sa.select(SESSION.c.club_id).where(SESSION.c.id.in_(sessions))),
+            SESSION: SESSION.c.id.in_(sessions),
+            PHOTO: PHOTO.c.id.in_(sa.select(READING.c.photo_id).where(in_session)),
+            READING: in_session,
+            CORRECTION: CORRECTION.c.reading_id.in_(readings),
+            # A ball may name a reading that was moved to a session outside the choice; then it stays behind.
+            BALL: BALL.c.session_id.in_(sessions)
+            & (BALL.c.reading_id.is_(None) | BALL.c.reading_id.in_(readings)),
+            BLOCK: BLOCK.c.player_id.in_(players)
+            & (BLOCK.c.session_id.is_(None) | BLOCK.c.session_id.in_(sessions)),
+        }
+        with self._reading() as connection:
+            for table, condition in which.items():
+                for row in raw_rows(connection, table, condition):
+                    yield table.name, row
+
+
+def _players(choice: Choice) -> sa.ColumnElement[bool]:
+    return PLAYER.c.id.in_(choice.player_ids) if choice.player_ids else sa.true()
+
+
+def _sessions(choice: Choice) -> sa.Select[Any]:
+    wanted = sa.select(SESSION.c.id)
+    if choice.player_ids:
+        wanted = wanted.where(SESSION.c.player_id.in_(choice.player_ids))
+    if choice.club is not None:
+        named = sa.select(CLUB.c.id).where(sa.func.lower(CLUB.c.name) == choice.club.strip().lower())
+        wanted = wanted.where(SESSION.c.club_id.in_(named))
+    if choice.since is not None:
+        wanted = wanted.where(SESSION.c.day >= choice.since)
+    if choice.until is not None:
+        wanted = wanted.where(SESSION.c.day <= choice.until)
+    return wanted
