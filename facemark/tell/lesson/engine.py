@@ -116,21 +116,19 @@ class LocalEngine:
             if not self._at_work:
                 self._alone = True
                 self._submit(self._suspects.popleft())
-            return None
-        while self._waiting:
-            item = self._waiting.popleft()
-            try:
-                self._submit(item)
-            except BrokenProcessPool:  # died between two photos
-                self._waiting.appendleft(item)
-                self._after_a_death()
-                return self._hand_out()
-        return None
+            return
+        while self._waiting and not self._suspects:
+            self._submit(self._waiting.popleft())
 
     def _submit(self, item: _Item) -> None:
         if self._pool is None:
             self._pool = new_pool(self._n_workers)
-        self._at_work[self._pool.submit(self._work, item.job)] = item
+        try:
+            self._at_work[self._pool.submit(self._work, item.job)] = item
+        except BrokenProcessPool:  # a worker died between two jobs: nobody's fault
+            self._alone = False
+            self._suspects.append(item)
+            self._after_a_death()
 
     def _after_a_death(self) -> None:
         """Keep what is done, put the rest aside to be done one by one, and start anew."""

@@ -117,13 +117,13 @@ def _of_folder(folder: Path) -> Found:
         for file in files:
             path = Path(where) / file
             name = path.relative_to(folder).as_posix()
-            if _is_photo(file):
+            if _is_photo(file) and path.is_file():  # no pipe and no device, which would block
                 photos.append(Source(name=name, path=str(path.absolute()), dated=_dated(path)))
             elif name not in SHEET_NAMES and path.suffix != ".toml":
                 strays.append(name)
     if str(folder) in unreadable:
         raise BookError(f"{folder} may not be read", remedy="Check the folder's permissions.")
-    photos.sort(key=lambda photo: natural_order(photo.name))
+    photos.sort(key=lambda photo: (natural_order(photo.name), photo.name))
     return Found(photos=tuple(photos), strays=tuple(sorted(strays)), unreadable=tuple(unreadable))
 
 
@@ -159,7 +159,7 @@ def _of_address(address: str) -> Found:
             photos.append(Source(name=name, path=system.unstrip_protocol(path)))
         elif name not in SHEET_NAMES and not name.endswith(".toml"):
             strays.append(name)
-    photos.sort(key=lambda photo: natural_order(photo.name))
+    photos.sort(key=lambda photo: (natural_order(photo.name), photo.name))
     return Found(photos=tuple(photos), strays=tuple(sorted(strays)))
 
 

@@ -16,6 +16,7 @@ from facemark.errors import FacemarkError
 from facemark.explain.hitset import HitSet
 from facemark.explain.pattern import describe_pattern
 from facemark.strike import SharedError, StrikeSet, SweetSpotFrom
+from facemark.tell.book.identity import name_key
 from facemark.tell.lesson.run import Entry, Status
 from facemark.tell.reading_file import reading_set
 from facemark.tell.words import HEADLINES, place_words, plural
@@ -50,7 +51,8 @@ class Tally:
 
     def __init__(self) -> None:
         self.counts: Counter[Status] = Counter()
-        self.sets: dict[tuple[str, str], list[HitSet]] = {}
+        self.sets: dict[tuple[str, str], list[HitSet]] = {}  # by player and club, as first written
+        self._written: dict[tuple[str, str], tuple[str, str]] = {}
         self.care: list[Entry] = []  # failed, or nobody's
         self.notes: list[Entry] = []
         self.no_club = 0  # read as the usual club because nobody named one
@@ -70,7 +72,9 @@ class Tally:
             self.no_club += 1
             self.usual_club = entry.told.club_words
         one = reading_set(entry.record, name=entry.face.name)
-        self.sets.setdefault((entry.told.player, entry.told.club_words), []).append(one)
+        key = (entry.told.player, entry.told.club_words)
+        first = self._written.setdefault((name_key(key[0]), key[1].casefold()), key)
+        self.sets.setdefault(first, []).append(one)
 
     @property
     def failed(self) -> bool:

@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
-import signal
-import time
 from collections import deque
 from collections.abc import Callable
 from pathlib import Path
@@ -35,19 +32,6 @@ def pretend(job: Job) -> Outcome:
         return Failed(stage="face", message="no face could be outlined", remedy="Photograph it again")
     n_marks = job.setup.n_balls or 4
     return Done(record=record_of([(2.0 * i, -1.0) for i in range(n_marks)]), picture=b"")
-
-
-def deadly(job: Job) -> Outcome:
-    """Dies of "kill"; of "once" only the first time; says how it went by files beside the photo."""
-    assert isinstance(job, Look)
-    path = Path(job.sources[0].path)
-    word = path.read_text(encoding="utf-8")
-    tried = path.with_suffix(f".tried-{time.monotonic_ns()}-{os.getpid()}")
-    tried.touch()
-    n_tried = len(list(path.parent.glob(f"{path.stem}.tried-*")))
-    if word == "kill" or (word == "once" and n_tried == 1):
-        os.kill(os.getpid(), signal.SIGKILL)
-    return pretend(job)
 
 
 class Inline:

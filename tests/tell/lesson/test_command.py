@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import io
 import json
 import os
 import signal
-import sqlite3
 import subprocess
 import sys
 import time
 from pathlib import Path
-from typing import Any
 
 import pytest
 from PIL import Image
 
-from facemark.tell.book.store import Book
 from facemark.tell.lesson.contact import COLUMNS, ROWS, write_contact_sheet
 from facemark.tell.lesson.jobs import Failed
 from facemark.tell.lesson.run import Entry, Status
 from facemark.tell.lesson.who import Face
+from tests.tell.lesson.outcome import child_processes, gone, rows
 
 WIDTH_PX = 1500  # two megapixels: a second a photo
 
@@ -67,21 +64,6 @@ def run(photos: Path, home: Path, *options: str) -> subprocess.CompletedProcess[
     return subprocess.run(
         lesson(photos, home, *options), env=environment, capture_output=True, text=True, check=False
     )
-
-
-def rows(path: Path) -> set[tuple[Any, ...]]:
-    """Who, which photo, how many marks and where; and the file is sound."""
-    with contextlib.closing(sqlite3.connect(path)) as connection:
-        assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
-        assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
-    found = []
-    with Book.open(path) as book:
-        for player in book.players():
-            for row in book.readings(player_id=player.id):
-                marks = tuple((mark["toe_mm"], mark["high_mm"]) for mark in row.record["marks"])
-                found.append((player.name, book.photo(row.photo_id).sha256, marks))
-    assert len({sha256 for _, sha256, _ in found}) == len(found)
-    return set(found)
 
 
 def content(folder: Path) -> dict[str, str]:
@@ -131,7 +113,7 @@ def test_killed_half_way_and_started_again_ends_as_if_nothing_had_happened(
     process.stdout.close()
     assert 1 <= len(rows(home / "facemark.db")) <= 4
     deadline_s = time.monotonic() + 20
-    while any(Path(f"/proc/{pid}").exists() and not zombie(pid) for pid in children):
+    while not all(gone(pid) for pid in children):
         assert time.monotonic() < deadline_s, "workers outlive their parent"
         time.sleep(0.1)
 
@@ -145,22 +127,6 @@ def test_killed_half_way_and_started_again_ends_as_if_nothing_had_happened(
     with Image.open(tmp_path / "sheet.png") as sheet:
         assert sheet.width > 1000
     assert content(photos) == before
-
-
-def child_processes(pid: int) -> list[int]:
-    """Everything a process started, down to the last; empty where the system does not tell."""
-    found = []
-    for task in Path(f"/proc/{pid}/task").glob("*/children"):
-        for child in task.read_text().split():
-            found += [int(child), *child_processes(int(child))]
-    return found
-
-
-def zombie(pid: int) -> bool:
-    try:
-        return Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()[0] == "Z"
-    except OSError:
-        return True
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from pathlib import Path
 from facemark.tell.lesson.engine import LocalEngine, usual_jobs
 from facemark.tell.lesson.jobs import Failed, Look, Looked, do_job
 from facemark.tell.lesson.photos import Source
-from tests.tell.lesson.players import deadly
+from tests.tell.lesson.deadly import deadly
 
 
 def look(path: Path) -> Look:

@@ -41,6 +41,13 @@ def test_two_photos_of_one_name_are_two(tmp_path: Path) -> None:
     assert [photo.name for photo in find_photos(str(tmp_path)).photos] == ["ben/IMG_1.jpg", "mia/IMG_1.jpg"]
 
 
+def test_a_pipe_with_a_photos_name_does_not_block(tmp_path: Path) -> None:
+    touch(tmp_path, "a.jpg")
+    os.mkfifo(tmp_path / "b.jpg")
+    found = find_photos(str(tmp_path))
+    assert ([photo.name for photo in found.photos], found.strays) == (["a.jpg"], ("b.jpg",))
+
+
 def test_an_empty_folder_a_file_and_nothing(tmp_path: Path) -> None:
     with pytest.raises(PhotoError, match="no photo"):
         find_photos(str(tmp_path))

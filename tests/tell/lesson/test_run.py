@@ -241,6 +241,16 @@ def test_what_is_printed_of_each_and_of_all(book: Book, photos: Path) -> None:
     assert "ben/driver/3.jpg: no face could be outlined." in text
 
 
+def test_capital_letters_make_no_second_player(book: Book, photos: Path) -> None:
+    write_photos(photos, {"Ben/Driver/7.jpg": "seven"})
+    entries = run(book, photos)
+    tally = Tally()
+    for entry in entries.values():
+        tally.add(entry)
+    assert {key: len(sets) for key, sets in tally.sets.items()} == {("ben", "driver"): 3, ("mia", "iron"): 1}
+    assert [player.name for player in book.players()] == ["ben", "mia"]
+
+
 def test_every_key_of_a_line_is_described(book: Book, photos: Path) -> None:
     page = (Path(__file__).parents[3] / "docs" / "reference" / "results.md").read_text(encoding="utf-8")
     section = page.split("## A lesson")[1].split("## ")[0]
