@@ -29,7 +29,8 @@ from facemark.reading import Measured, Reading, interpret
 from facemark.record import letters as names
 from facemark.see.camera import Array, FaceFrame
 from facemark.see.contour import area_px2, even
-from facemark.see.face import Face, ToeFrom, centred
+from facemark.see.face import Face, ToeFrom
+from facemark.see.framing import centred
 from facemark.see.mark import Mark, Marks
 from facemark.see.place import SweetSpot, place_marks, sweet_spot_of
 from facemark.see.regroup import regroup, with_flags

@@ -33,6 +33,7 @@ from facemark.explain.places import (
 )
 from facemark.explain.ranges import Range, range_of
 from facemark.explain.shot import Conditions, Shots, draw_cases, hit, launch, plain_case, plain_head_mps
+from facemark.explain.trajectory import DRAWN_STEP_S
 from facemark.inputs import Club, Setup
 from facemark.strike import StrikeSet, SweetSpotFrom
 
@@ -157,8 +158,8 @@ def predict_flight(
     drawn_mm = kept_on_face(*drawn_mm, setup.club)
     plain = numbers_of(hit(one, kept_on_face(places_mm[:, 0], places_mm[:, 1], setup.club), where))
     middle = numbers_of(hit(one, (0.0, 0.0), where))
-    drawn = numbers_of(hit(many, drawn_mm, where))
-    drawn_middle = numbers_of(hit(many, (0.0, 0.0), where))
+    drawn = numbers_of(hit(many, drawn_mm, where, step_s=DRAWN_STEP_S))
+    drawn_middle = numbers_of(hit(many, (0.0, 0.0), where, step_s=DRAWN_STEP_S))
     _must_land(plain["carry_m"], drawn["carry_m"])
     outcomes = [
         _outcome(_row(plain, k), middle, _row(drawn, k), drawn_middle)

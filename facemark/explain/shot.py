@@ -17,7 +17,7 @@ from facemark.explain import constants as c
 from facemark.explain.air import STANDARD_AIR, Air
 from facemark.explain.heads import Heads, draw_heads, gauss, luck, normal_from, plain_head, spread
 from facemark.explain.impact import Delivery, Launch, strike_ball
-from facemark.explain.trajectory import Balls, Landing, fly
+from facemark.explain.trajectory import STEP_S, Balls, Landing, fly
 from facemark.inputs import Club
 
 Array = NDArray[np.float64]
@@ -131,6 +131,7 @@ def hit(
     *,
     face_open_deg: ArrayLike = 0.0,
     path_out_deg: ArrayLike = 0.0,
+    step_s: float = STEP_S,
 ) -> Shots:
     """Hit balls.
 
@@ -142,13 +143,17 @@ def hit(
     conditions : Conditions
         Air, wind and landing height; speed and attack are in the cases.
     face_open_deg, path_out_deg : array_like
+    step_s : float
+        Of the flight's integration; ``DRAWN_STEP_S`` will do where many balls are drawn for a range.
 
     Returns
     -------
     Shots
     """
     struck = launch(cases, strike_mm, face_open_deg=face_open_deg, path_out_deg=path_out_deg)
-    landing = fly(struck, air=conditions.air, balls=cases.balls, landing_up_m=conditions.landing_up_m)
+    landing = fly(
+        struck, air=conditions.air, balls=cases.balls, landing_up_m=conditions.landing_up_m, step_s=step_s
+    )
     return Shots(launch=struck, landing=landing)
 
 

@@ -22,6 +22,7 @@ from facemark.explain.impact import Launch
 Array = NDArray[np.float64]
 
 STEP_S = 0.2  # carry within 2e-6 of a tight adaptive integration (tests/explain/test_flight.py)
+DRAWN_STEP_S = 0.5  # carry still within 5 mm (tested): nothing against the ranges many drawn balls make
 _LONGEST_S = 20.0  # no golf ball stays up longer; a ball that does has met an absurd wind
 _CHUNK = 4096  # balls per block: the working arrays stay in the cache
 _AREA_M2 = np.pi * c.BALL_RADIUS_M.value**2

@@ -20,8 +20,10 @@ from facemark.caveats import Caveat
 from facemark.errors import FaceError
 from facemark.inputs import Club, ClubKind, Hand, Photo, Setup
 from facemark.see.camera import Array, FaceFrame
-from facemark.see.contour import area_px2, centroid, even
+from facemark.see.centre_doubt import doubt_centre
+from facemark.see.contour import centroid
 from facemark.see.face_net import FaceGuess
+from facemark.see.framing import centred, turned
 from facemark.see.level import find_level
 from facemark.see.outline import Outline
 from facemark.see.rectify import rectify
@@ -42,19 +44,8 @@ TIP_DEG = {
 }
 # Drawn heads differ by 2 to 3 degrees, the training shapes, broader than clubs, by 7; assumed between.
 AXIS_TURN_ERR_DEG = 4.0
-LEAST_ASPECT = (
-    1.12  # an outline less long than this (by its second moments) has no axis worth the name; assumed
-)
-SIDE_TURN_ERR_DEG = (
-    12.0  # of the finder's own direction, which is the toe's side rather than its angle; measured
-)
-RUN_MM = 8.0  # along the edge, errors of its place stay alike over about this length; assumed
-HIDDEN_EDGE_ERR_MM = 1.5  # where the edge was not seen; assumed
-HIDDEN_RUN_MM = 25.0
-# The crease around the face is rounded, and what counts as its edge differs along crown and sole more than at
-# toe and heel. Set so that drawn photos' centres lie within their errors.
-SIDE_CREASE_ERR_MM, END_CREASE_ERR_MM = 0.7, 0.35
-CENTRE_ROUNDS = 6
+LEAST_ASPECT = 1.12  # an outline less long than this (by its second moments) has no axis to speak of; assumed
+SIDE_TURN_ERR_DEG = 12.0  # of the finder's own direction, which is good for the toe's side only; measured
 
 
 class ToeFrom(StrEnum):
@@ -132,7 +123,9 @@ def find_face(photo: Photo, scale: Scale, outline: Outline, setup: Setup) -> Fac
     if not seen:
         doubts.append(Caveat(key=cv.TURN_UNCERTAIN, detail=f"+-{turn_err_deg:.0f} degrees"))
     outline_mm = frame.mm_from_px(outline.outline_px)
-    toe_err_mm, high_err_mm = _centre_errs(outline, outline_mm, frame.mm_per_px)
+    doubt = doubt_centre(outline, frame, scale, setup.club, turn_err_deg=turn_err_deg)
+    if doubt.says:
+        doubts.append(Caveat(key=cv.FACE_EDGE_UNCERTAIN, detail=doubt.says))
     width_mm, height_mm = np.ptp(outline_mm, axis=0)
     return Face(
         outline_px=outline.outline_px,
@@ -140,9 +133,9 @@ def find_face(photo: Photo, scale: Scale, outline: Outline, setup: Setup) -> Fac
         frame=frame,
         width_mm=float(width_mm),
         height_mm=float(height_mm),
-        centre_toe_err_mm=toe_err_mm,
-        centre_high_err_mm=high_err_mm,
-        turn_err_deg=turn_err_deg,
+        centre_toe_err_mm=doubt.toe_err_mm,
+        centre_high_err_mm=doubt.high_err_mm,
+        turn_err_deg=doubt.turn_err_deg,
         hand=hand,
         hand_seen=hand_seen,
         toe_from=lie.toe_from,
@@ -219,16 +212,6 @@ def _frame(scale: Scale, outline: Outline, lie: _Lie, club: Club) -> FaceFrame:
     )
 
 
-def centred(frame: FaceFrame, outline_px: Array) -> FaceFrame:
-    """The frame moved in its plane until the outline's area centroid is its origin."""
-    for _ in range(CENTRE_ROUNDS):
-        shift = centroid(frame.mm_from_px(outline_px))
-        frame = frame.moved(float(shift[0]), float(shift[1]))
-        if np.hypot(*shift) < 1e-4:
-            break
-    return frame
-
-
 def _along_axis(frame: FaceFrame, outline_px: Array, kind: ClubKind) -> tuple[FaceFrame, float]:
     """The frame turned until the outline's long axis rises to the toe as it does on this kind; turn error."""
     _, axis, _, aspect = long_axis(frame.mm_from_px(outline_px))
@@ -237,7 +220,7 @@ def _along_axis(frame: FaceFrame, outline_px: Array, kind: ClubKind) -> tuple[Fa
     rises_deg = math.degrees(math.atan2(axis[1], axis[0]))
     # An axis has no direction: the toe is the end on the side already known.
     turn_deg = (rises_deg - TIP_DEG[kind] + 90) % 180 - 90
-    return _turned(frame, outline_px, turn_deg), AXIS_TURN_ERR_DEG
+    return turned(frame, outline_px, turn_deg), AXIS_TURN_ERR_DEG
 
 
 def _levelled(
@@ -249,41 +232,4 @@ def _levelled(
     )
     if not level.seen:
         return frame, turn_err_deg, False
-    return _turned(frame, outline_px, level.turn_deg), level.turn_err_deg, True
-
-
-def _turned(frame: FaceFrame, outline_px: Array, turn_deg: float) -> FaceFrame:
-    """The frame turned in its plane, from toe toward up, and centred anew."""
-    turn = math.radians(turn_deg)
-    toe, up, out = frame.axes_cam.T
-    turned = FaceFrame(
-        camera=frame.camera,
-        axes_cam=np.column_stack(
-            [toe * math.cos(turn) + up * math.sin(turn), up * math.cos(turn) - toe * math.sin(turn), out]
-        ),
-        origin_cam_mm=frame.origin_cam_mm,
-        bulge_mm=frame.bulge_mm,
-        roll_mm=frame.roll_mm,
-    )
-    return centred(turned, outline_px)
-
-
-def _centre_errs(outline: Outline, outline_mm: Array, mm_per_px: float) -> tuple[float, float]:
-    """(toe, high) standard error of the area centroid.
-
-    Moving the edge outward by d(s) moves the centroid by the integral of d (r - c) ds / area. Errors of d are
-    taken as alike over a run of the edge and independent from one run to the next, large and in long runs
-    where the edge was not seen; and a crease doubt is common to each side of the face.
-    """
-    curve = even(outline_mm, 180)
-    area = abs(area_px2(curve))
-    step_mm = float(np.hypot(*(np.roll(curve, -1, axis=0) - curve).T).mean())
-    away = curve - centroid(curve)
-    seen = (1 - outline.hidden_frac) * (outline.edge_err_px * mm_per_px) ** 2 * RUN_MM
-    hidden = outline.hidden_frac * HIDDEN_EDGE_ERR_MM**2 * HIDDEN_RUN_MM
-    random = (seen + hidden) * step_mm * (away**2).sum(axis=0) / area**2
-    errs = []
-    for k, crease_mm in enumerate((END_CREASE_ERR_MM, SIDE_CREASE_ERR_MM)):
-        one_side = away[away[:, k] > 0, k].sum() * step_mm * crease_mm / area
-        errs.append(math.sqrt(float(random[k]) + 2 * float(one_side) ** 2))
-    return errs[0], errs[1]
+    return turned(frame, outline_px, level.turn_deg), level.turn_err_deg, True

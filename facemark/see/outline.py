@@ -44,12 +44,14 @@ class Outline:
 
     ``outline_px`` (N, 2), closed (no repeated point), clockwise on the screen. ``edge_err_px``: one standard
     error of the edge's place, across it. ``hidden_frac``: share of the edge that was not clearly seen.
+    ``dent_frac``: share of its hull's area that the rough border lacked; a bulge leaves dents beside it.
     ``guess``: the learned finder's answer it started from, if there was one.
     """
 
     outline_px: Array
     edge_err_px: float
     hidden_frac: float
+    dent_frac: float = 0.0
     guess: FaceGuess | None = None
     caveats: tuple[Caveat, ...] = ()
 
@@ -75,8 +77,12 @@ def find_outline(photo: Photo, *, avoid_px: Sequence[Array] = (), guess: FaceGue
         No powdered face, one cut off by the picture's border, or something that is not a face.
     """
     doubts: list[Caveat] = []
+    dent_frac = 0.0
     if guess is not None:
-        edge = fit_edge(photo.pixels, _border_of(guess), walk=GUIDED_WALK, likely=_likely_of(guess))
+        border = _border_of(guess)
+        hull = cv2.convexHull(border.astype(np.float32))[:, 0].astype(float)
+        dent_frac = 1.0 - abs(area_px2(border)) / abs(area_px2(hull))
+        edge = fit_edge(photo.pixels, border, walk=GUIDED_WALK, likely=_likely_of(guess))
     else:
         doubts.append(Caveat(key=cv.FACE_NET_MISSING))
         edge = _best_edge(photo, avoid_px)
@@ -89,6 +95,7 @@ def find_outline(photo: Photo, *, avoid_px: Sequence[Array] = (), guess: FaceGue
         outline_px=edge.curve_px,
         edge_err_px=edge.edge_err_px,
         hidden_frac=hidden_frac,
+        dent_frac=dent_frac,
         guess=guess,
         caveats=tuple(doubts),
     )

@@ -261,7 +261,11 @@ def _ball_sightings(
     ball = find_ball(photo.pixels, camera, near_px=near_px, small=small, beside=beside)
     if ball is None:
         return []
-    out = np.array([0.0, 0.0, -1.0])
+    # A ball shows no tilt. People hold the phone square to the face, or look at it squarely: between the two,
+    # as for planes (plane.py).
+    at = camera.rays(camera.project(ball.centre_cam_mm)[0] if near_px is None else near_px)[0]
+    out = np.array([0.0, 0.0, -1.0]) - at / np.linalg.norm(at)
+    out /= np.linalg.norm(out)
     return [
         Sighting(
             kind=ReferenceKind.BALL,

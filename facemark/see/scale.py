@@ -33,9 +33,11 @@ MAX_POSED_ERR_FRAC = 0.04  # a worse plane is not worth preferring for its tilt;
 
 # One standard error each; assumed.
 HELD_TILT_SD_DEG = 2.0  # a card held beside the face is not quite parallel
-FREE_TILT_SD_DEG = 13.0  # nothing shows the tilt: phones are held square to within this
-# What tilts of 13 degrees about both axes do to the mean of both directions: (cos a / cos b) ** 0.5.
-FORESHORTENING_SD_FRAC = 0.026
+# About each axis, where nothing shows the tilt; path-traced and drawn photos have 8 to 9. Assumed.
+FREE_TILT_SD_DEG = 10.0
+# What such tilts do to the mean of both directions, (cos a / cos b) ** 0.5, and to one length, cos a.
+FORESHORTENING_SD_FRAC = 0.015
+LENGTH_FORESHORTENING_SD_FRAC = 0.022
 FACE_END_SD_MM = 0.8  # heel and toe end of the outline together
 FACE_LENGTH_SD_MM = 0.5  # a ruler on a curved face
 
@@ -208,7 +210,7 @@ def scale_from_face(
         pose_known=False,
         tilt_deg=0.0,
         scale_err_frac=math.hypot(
-            math.hypot(FACE_END_SD_MM, FACE_LENGTH_SD_MM) / face_length_mm, FORESHORTENING_SD_FRAC
+            math.hypot(FACE_END_SD_MM, FACE_LENGTH_SD_MM) / face_length_mm, LENGTH_FORESHORTENING_SD_FRAC
         ),
         plane_gap_err_mm=0.0,
         footprint_px=(),

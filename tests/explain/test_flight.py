@@ -15,7 +15,7 @@ from facemark.explain import constants as c
 from facemark.explain.air import Air
 from facemark.explain.flight import predict_flight
 from facemark.explain.shot import Conditions
-from facemark.explain.trajectory import fly
+from facemark.explain.trajectory import DRAWN_STEP_S, fly
 from facemark.inputs import ClubKind, Setup
 from facemark.strike import GroupEstimate, SharedError, Strike, StrikeSet, SweetSpotFrom
 from tests.worked.adaptive import tight
@@ -54,6 +54,11 @@ def test_the_trajectory_meets_a_tight_adaptive_integration(
     assert float(ours.offline_push_m) == pytest.approx(offline, abs=0.01)
     assert float(ours.apex_m) == pytest.approx(apex, abs=0.01)
     assert float(ours.landing_deg) == pytest.approx(fall, abs=0.05)
+    # The wide step of drawn balls: millimetres, where their ranges are metres.
+    drawn = fly(launch, air=air, landing_up_m=up_m, step_s=DRAWN_STEP_S)
+    assert float(drawn.carry_m) == pytest.approx(carry, abs=0.03)
+    assert float(drawn.offline_push_m) == pytest.approx(offline, abs=0.02)
+    assert float(drawn.landing_deg) == pytest.approx(fall, abs=0.05)
 
 
 def test_vacuum_range() -> None:
