@@ -25,7 +25,7 @@ from facemark.see.face_net import guess_face
 from facemark.see.mark import Marks
 from facemark.see.marks import find_marks
 from facemark.see.outline import find_outline
-from facemark.see.place import SweetSpot, place_marks, sweet_spot_of
+from facemark.see.place import SweetSpot, check_face_size, place_marks, sweet_spot_of
 from facemark.see.quality import check_photo
 from facemark.see.rectify import FaceMap, rectify
 from facemark.see.references import find_references
@@ -246,6 +246,7 @@ def _see_face(photo: Photo, setup: Setup) -> tuple[Scale, Face, FaceMap]:
         )
         scale = replace(along, footprint_px=scale.footprint_px, card_px=scale.card_px)
         face = find_face(photo, scale, outline, setup)
+    check_face_size(face)
     return scale, face, rectify(photo.pixels, face.frame, face.outline_mm)
 
 

@@ -158,14 +158,26 @@ def place_marks(
     )
 
 
-def _check_size(marks: Marks, face: Face, club: Club) -> None:
-    """Refuse a face no club has: then the scale is wrong, and every millimetre with it."""
+def check_face_size(face: Face) -> None:
+    """Refuse a face no club has: then the scale is wrong, and every millimetre with it.
+
+    Asked before the face is drawn straight on, because a face of a metre takes a minute to draw.
+
+    Raises
+    ------
+    ScaleError
+    """
     if not FACE_LENGTHS_MM[0] <= face.width_mm <= FACE_LENGTHS_MM[1]:
         raise ScaleError(
             f"the face would be {face.width_mm:.0f} mm long; {FACE_LENGTHS_MM[0]:.0f} to"
             f" {FACE_LENGTHS_MM[1]:.0f} mm is possible",
             remedy="Check the size told for the scale object, and that it lies in the plane of the face.",
         )
+
+
+def _check_size(marks: Marks, face: Face, club: Club) -> None:
+    """Refuse a face no club has, and marks off any face."""
+    check_face_size(face)
     table = TYPICAL[club.kind]
     most = [
         0.5 * (table[name].high if name in club.assumed else getattr(club, name)) + HALF_MARK_MM

@@ -13,6 +13,7 @@ from facemark.see.camera import Array
 from facemark.see.face import find_face
 from facemark.see.face_net import guess_face
 from facemark.see.outline import Outline, find_outline
+from facemark.see.place import check_face_size
 from facemark.see.quality import (
     Finding,
     Grade,
@@ -122,6 +123,10 @@ def _measured(
     except FaceError as err:  # a told hand mends it
         found.append(Finding(what="toe side", grade=Grade.FAIR, says=str(err), remedy=err.remedy))
         return found
+    try:
+        check_face_size(face)
+    except ScaleError as err:
+        return [_refused("scale", err)]
     return [*found, check_glare(rectify(photo.pixels, face.frame, face.outline_mm))]
 
 

@@ -21,7 +21,7 @@ from facemark.tell.page.problems import add_handlers, problem
 from facemark.tell.page.routes_photos import photo_routes
 from facemark.tell.page.routes_sets import set_routes
 from facemark.tell.page.views import player_view
-from facemark.tell.words import Units
+from facemark.tell.units import Units
 from facemark.version import VERSION
 
 # The only files that are ever served, by name: no path of a client's is looked up.

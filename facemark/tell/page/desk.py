@@ -136,6 +136,9 @@ class Desk:
             upload.set_id, facts, record, settings_sha(setup_of(upload.told))
         )
         upload.reading_id = row.id
+        if upload.keep:
+            # The upright copy: it carries no place, no time and no serial number of the phone's.
+            self.book.keep_photo(row.photo_id, upload.picture_path.read_bytes(), "jpg")
         if not was_new:
             upload.record = row.current
             if row.session_id != upload.set_id:

@@ -25,7 +25,8 @@ from facemark.tell.explain_record import causes_record, doubt_lines
 from facemark.tell.flight_words import causes_lines
 from facemark.tell.note_text import NoteStyle, note_of
 from facemark.tell.reading_file import reading_set
-from facemark.tell.words import Units, place_words
+from facemark.tell.units import Units
+from facemark.tell.words import place_words
 
 FEWEST_CALLS = 2
 

@@ -21,7 +21,7 @@ from facemark.tell.page.problems import problem
 from facemark.tell.page.told import told_of
 from facemark.tell.page.uploads import DONE, FAILED, Upload, Writing
 from facemark.tell.page.views import record_view, upload_view
-from facemark.tell.words import Units
+from facemark.tell.units import Units
 
 BODY = {
     "requestBody": {
@@ -59,7 +59,7 @@ def photo_routes(desk: Desk, units: Units) -> APIRouter:
                 writing.close()
             if upload.n_bytes == 0:
                 raise PhotoError("no photo came", remedy="Choose the photo again.")
-            upload.told = told
+            upload.told, upload.keep = told, query.keep
             if query.series:
                 _join_series(desk, upload, query.n_balls)
             desk.put(upload)
@@ -105,6 +105,17 @@ def photo_routes(desk: Desk, units: Units) -> APIRouter:
     def reading(reading_id: Id) -> Any:
         """A reading from the book, as it stands, with the history of its corrections."""
         return reading_view(desk, desk.book.reading(reading_id), units)
+
+    @routes.get("/readings/{reading_id}/picture", response_class=Response)
+    def kept_picture(reading_id: Id) -> Any:
+        """The reading's photo, if it is still on the desk or was kept."""
+        upload = desk.uploads.of_reading(reading_id)
+        if upload is not None:
+            return Response(upload.picture_path.read_bytes(), media_type="image/jpeg")
+        data = desk.book.photo_bytes(desk.book.reading(reading_id).photo_id)
+        if data is None:
+            return problem(404, "this photo was not kept", "Its numbers are; take a new photo to see one.")
+        return Response(data, media_type="image/jpeg")
 
     @routes.put("/readings/{reading_id}/corrections")
     def put_right(reading_id: Id, corrections: Corrections) -> Any:

@@ -15,7 +15,7 @@ from facemark.tell.page.desk import Desk
 from facemark.tell.page.forms import Balls, PlayerForm, SetChange, SetForm
 from facemark.tell.page.meaning import calls_of, causes_of, compare_records
 from facemark.tell.page.views import ball_view, player_view, record_view, set_view
-from facemark.tell.words import Units
+from facemark.tell.units import Units
 
 
 def set_routes(desk: Desk, units: Units) -> APIRouter:

@@ -39,6 +39,7 @@ class Upload:
         self.version = 0  # counts changes, for those who wait for the next
         self.changed = asyncio.Event()
         self.told: dict[str, Any] = {}
+        self.keep = False  # its picture goes into the book
         self.earlier: tuple[Upload, ...] = ()
         self.n_new: list[int | None] | None = None
         self.findings: list[dict[str, Any]] = []

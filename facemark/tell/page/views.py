@@ -11,10 +11,11 @@ from typing import Any
 from facemark.tell.book.rows import BallRow, ClubRow, PlayerRow, ReadingRow, SessionRow
 from facemark.tell.page.desk import Desk
 from facemark.tell.page.uploads import Upload
+from facemark.tell.units import Units
 from facemark.tell.words import (
-    Units,
     flight_lines,
     group_line,
+    headline_words,
     mark_line,
     pattern_line,
     place_words,
@@ -56,7 +57,7 @@ def small_view(record: dict[str, Any]) -> dict[str, Any]:
     """Enough to draw a reading small, without its photo: toe to the right for both hands."""
     spot = record["sweet_spot"]
     return {
-        "headline": pattern_line(record).removeprefix("Pattern: "),
+        "headline": headline_words(record["pattern"]["headline"]),
         "place": place_words(record["group"]["toe_mm"], record["group"]["high_mm"]),
         "n_marks": len(record["marks"]),
         "width_mm": record["face"]["width_mm"],
@@ -111,7 +112,7 @@ def words_of(record: dict[str, Any], units: Units) -> dict[str, Any]:
         "marks": [mark_line(mark).strip() for mark in record["marks"]],
         "group": group_line(record),
         "pattern": pattern_line(record),
-        "headline": pattern_line(record).removeprefix("Pattern: "),
+        "headline": headline_words(record["pattern"]["headline"]),
         "place": place_words(record["group"]["toe_mm"], record["group"]["high_mm"]),
         "flight": [] if record["flight"] is None else flight_lines(record, units),
         "scale": scale_line(record),

@@ -15,7 +15,7 @@ import uvicorn
 from facemark.tell.book.store import Book
 from facemark.tell.page.app import make_app
 from facemark.tell.page.serve import LOOPBACK, listening_socket
-from facemark.tell.words import Units
+from facemark.tell.units import Units
 
 KEY = "k" * 22
 

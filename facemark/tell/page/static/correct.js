@@ -37,12 +37,12 @@ export class Corrector {
     this.timer = 0;
     this.asked = 0;
     this.how = h("p", { class: "how quiet" });
-    this.undoButton = h("button", { type: "button", onclick: () => this.step(-1) }, "↶ Undo");
-    this.redoButton = h("button", { type: "button", onclick: () => this.step(1) }, "↷ Redo");
+    this.undoButton = h("button", { type: "button", "aria-label": "Undo", onclick: () => this.step(-1) }, "↶");
+    this.redoButton = h("button", { type: "button", "aria-label": "Redo", onclick: () => this.step(1) }, "↷");
     this.tools = h("div", { class: "tools", role: "group", "aria-label": "What to put right" }, TOOLS.map(([tool, words]) => h("button", {
       type: "button", "data-tool": tool, onclick: () => this.choose(tool),
     }, words)));
-    this.all = h("button", { type: "button", onclick: () => this.edit({ edit: "all_marks" }) }, "No mark is missing");
+    this.all = h("button", { class: "grow", type: "button", onclick: () => this.edit({ edit: "all_marks" }) }, "No mark is missing");
     this.node = h("section", { "aria-label": "Put it right" }, this.tools, this.how,
       h("div", { class: "row" }, this.undoButton, this.redoButton, this.all));
     view.dress = (letter, node) => this._dress(letter, node);
@@ -116,8 +116,7 @@ export class Corrector {
 
   /** @param {any} reading */
   _take(reading) {
-    this.record = reading.record;
-    this.view.show(reading.record);
+    this.record = this.view.record = reading.record;
     this._refresh();
     this.onChange(reading);
   }
@@ -148,7 +147,7 @@ export class Corrector {
     node.addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => this._key(event, letter, mark));
     const put = (/** @type {any} */ point) => this.edit(spot
       ? { edit: "move_sweet_spot", ...px(point) } : { edit: "move_mark", letter, ...px(point) });
-    draggable(this.view, node, (point, done) => { if (done) put(point); }, () => this._pick(letter));
+    draggable(this.view, node, (point, done) => { if (done) put(point); }, (point) => (spot ? put(point) : this._pick(letter)));
   }
 
   /** @param {KeyboardEvent} event @param {string} letter @param {any} mark */
@@ -165,13 +164,12 @@ export class Corrector {
       if (letter !== "") this.edit({ edit: "delete_mark", letter });
     } else if (event.key === "Enter" || event.key === " ") {
       event.preventDefault();
-      this._pick(letter);
+      if (letter !== "") this._pick(letter);
     }
   }
 
   /** A letter was tapped. @param {string} letter */
   _pick(letter) {
-    if (letter === "") return;
     const mark = this.record.marks.find((/** @type {any} */ m) => m.letter === letter);
     if (this.tool === "delete") this.edit({ edit: "delete_mark", letter });
     else if (this.tool === "split") {

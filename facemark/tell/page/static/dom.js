@@ -56,7 +56,7 @@ export function say(words) {
  * @param {Array<[any, any]>} options  value and words (or nodes)
  * @param {any} value
  * @param {(value: any) => void} onPick
- * @param {string} [look]  "many" or "big"
+ * @param {string} [look]  "many" or "large"
  */
 export function choice(legend, options, value, onPick, look = "") {
   const buttons = options.map(([own, words]) => h("button", {

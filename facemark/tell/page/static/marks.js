@@ -13,12 +13,17 @@ import { now } from "./state.js";
 /** @param {(step: string) => void} go */
 export function marksScreen(go) {
   const reading = now.reading;
-  const words = h("div", { "aria-live": "polite" });
+  const words = h("div");
   const tools = h("div");
   const view = now.picture ? new PictureView(now.picture.address, reading.record.photo, "The face with its marks") : null;
   const fresh = freshLetters(reading.record);
   const put = h("button", { type: "button", disabled: !view || !reading.id, onclick: () => (corrector ? finish() : begin()) }, "Put it right");
-  const tell = (/** @type {any} */ latest) => fill(words, ...wordParts(latest));
+  const heading = h("h1", { tabindex: -1 }), place = h("p", { class: "place", "aria-live": "polite" });
+  const tell = (/** @type {any} */ latest) => {
+    heading.textContent = cap(latest.words.headline);
+    place.textContent = `Centre ${latest.words.place}.`;
+    fill(words, ...wordParts(latest));
+  };
 
   function begin() {
     if (!view) return;
@@ -27,6 +32,7 @@ export function marksScreen(go) {
       now.reading = { ...now.reading, ...latest, words: { ...latest.words, flight: latest.words.flight.length ? latest.words.flight : [] } };
       tell(now.reading);
     });
+    node.classList.add("correcting");
     put.textContent = "Done";
     put.classList.add("go");
     fill(tools, corrector.node);
@@ -36,6 +42,7 @@ export function marksScreen(go) {
     const closing = corrector;
     corrector = null;
     fill(tools);
+    node.classList.remove("correcting");
     put.textContent = "Put it right";
     put.classList.remove("go");
     if (closing) await closing.close();
@@ -43,12 +50,13 @@ export function marksScreen(go) {
 
   tell(reading);
   if (view) view.show(reading.record, fresh);
-  const left = h("div", { class: "sticky" }, view ? view.node : small(reading), view ? key() : null, tools,
-    h("div", { class: "row" }, put,
-      h("button", { type: "button", onclick: () => go("photo"), disabled: !now.photo }, "Next photo"), share(reading)));
-  return h("div", { class: "two" }, left, h("div", {},
-    h("h1", { tabindex: -1 }, cap(reading.words.headline)),
-    fresh.size ? h("p", {}, h("strong", {}, `New in this photo: ${[...fresh].join(", ")}.`)) : null, words));
+  const node = h("div", { class: "two" },
+    h("div", {}, heading, place, fresh.size ? h("p", {}, h("strong", {}, `New in this photo: ${[...fresh].join(", ")}.`)) : null),
+    h("div", { class: "sticky" }, view ? view.node : small(reading), view ? key() : null, tools,
+      h("div", { class: "row" }, put, h("button", { class: "when-looking", type: "button", onclick: () => go("photo"), disabled: !now.photo }, "Next photo"),
+        share(reading))),
+    words);
+  return node;
 }
 
 /** Leaving the screen ends correcting; what was done is kept. */
@@ -61,7 +69,6 @@ export async function leaveMarks() {
 function wordParts(reading) {
   const { words, record } = reading;
   return [
-    h("p", { class: "place" }, `Centre ${words.place}.`),
     words.corrected ? h("p", {}, h("strong", {}, words.corrected), ".") : null,
     h("p", {}, sentence(words.count)),
     h("p", {}, sentence(words.group)), h("p", {}, sentence(words.pattern)),
@@ -94,7 +101,7 @@ function freshLetters(record) {
 
 /** @param {any} reading */
 function share(reading) {
-  const get = (/** @type {string} */ form, /** @type {string} */ words) => h("button", { type: "button", disabled: !reading.id, onclick: async (/** @type {any} */ event) => {
+  const get = (/** @type {string} */ form, /** @type {string} */ words) => h("button", { class: "when-looking", type: "button", disabled: !reading.id, onclick: async (/** @type {any} */ event) => {
     const button = event.currentTarget;
     button.disabled = true;
     try {

@@ -4,7 +4,7 @@ import { call, fetchBlob, sendPhoto } from "./api.js";
 import { choice, counter, fill, h, say, sentence, trouble } from "./dom.js";
 import { pointFace } from "./faces.js";
 import { choices, now, remember } from "./state.js";
-import { SCALES, sizeField } from "./who.js";
+import { reopen, SCALES, sizeField } from "./who.js";
 
 /** @param {(step: string) => void} go */
 export function photoScreen(go) {
@@ -52,7 +52,11 @@ export function photoScreen(go) {
     if (state.state === "failed") return refused(state);
     if (!shown) await show(state);
     now.photo = state;
-    if (state.in_other_set) say("This photo is in the book already; its first reading is shown.");
+    if (state.in_other_set) {
+      await reopen(state.in_other_set);
+      say("This photo is in the book already: its own set is opened.");
+      return go("marks");
+    }
     now.reading = await call("GET", `/readings/${state.reading_id}`);
     now.nNoted = now.balls.length;
     go("marks");

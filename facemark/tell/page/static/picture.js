@@ -3,7 +3,7 @@
 
 import { h, fill } from "./dom.js";
 
-const MARGIN_FRAC = 0.14; // room around the face at the start, of its length
+const MARGIN_FRAC = 0.2; // room around the face at the start, of its length
 const MOST_ZOOM = 14;
 const TAG = 15; // radius of a letter's disc on the screen [css px]
 const TOUCH = 26; // radius of what a finger can take hold of [css px]
@@ -277,7 +277,7 @@ export class PictureView {
  * @param {PictureView} view
  * @param {Element} node
  * @param {(point: Point, done: boolean) => void} onMove
- * @param {() => void} [onTap]
+ * @param {(point: Point) => void} [onTap]
  */
 export function draggable(view, node, onMove, onTap) {
   const hold = h("svg:circle", { class: "touch", r: TOUCH });
@@ -299,7 +299,7 @@ export function draggable(view, node, onMove, onTap) {
       hold.removeEventListener("pointermove", move);
       view.enlarge(null);
       if (moved) onMove(view.at(last), true);
-      else if (onTap) onTap();
+      else if (onTap) onTap(view.at(last));
     };
     hold.addEventListener("pointermove", move);
     hold.addEventListener("pointerup", up, { once: true });
@@ -310,7 +310,7 @@ export function draggable(view, node, onMove, onTap) {
 /** What each sign means. */
 export function key() {
   const sign = (/** @type {any[]} */ ...parts) => h("svg:svg", { viewBox: "-12 -12 24 24", "aria-hidden": "true" }, parts);
-  return h("ul", { class: "key" },
+  return h("ul", { class: "key when-looking" },
     h("li", {}, sign(h("svg:circle", { class: "ring", r: 8 })), "mark"),
     h("li", {}, sign(h("svg:circle", { class: "ring likely", r: 8 })), "likely mark"),
     h("li", {}, sign(h("svg:path", { class: "group", d: "M0-8L8 0L0 8L-8 0Z" })), "centre of group"),

@@ -60,7 +60,7 @@ export async function whoScreen(go) {
     return [
       h("h1", { tabindex: -1 }, `${now.player.name}, ready?`),
       choice("Club", now.start.kinds.map((/** @type {string} */ kind) => [kind, /** @type {Record<string, string>} */ (KINDS)[kind] || kind]), choices.kind, (kind) => remember({ kind }), "many"),
-      choice("How hard", [[null, "Not said"], ...now.start.efforts.map((/** @type {number} */ frac) => [frac, `${Math.round(frac * 100)} %`])], choices.effort_frac, (effort_frac) => remember({ effort_frac })),
+      choice("How hard", [[null, "Not said"], ...now.start.efforts.map((/** @type {number} */ frac) => [frac, `${Math.round(frac * 100)}\u00a0%`])], choices.effort_frac, (effort_frac) => remember({ effort_frac }), "many"),
       choice("Of known size in the photo", SCALES, choices.scale, (scale) => { remember({ scale }); size(); }, "many"),
       told,
       counter("Balls before the photo", choices.n_balls, 1, 20, (n_balls) => remember({ n_balls })),
@@ -138,13 +138,15 @@ async function earlierSets(section, go, redraw) {
 export async function reopen(id) {
   const set = await call("GET", `/sets/${id}`);
   openSet(set);
+  now.player = now.start.players.find((/** @type {any} */ one) => one.id === set.player_id) || now.player;
   now.balls = set.balls.map((/** @type {any} */ { n, ...note }) => note);
   now.nNoted = now.balls.length;
   const last = set.readings[set.readings.length - 1];
   if (!last) return;
   now.reading = await call("GET", `/readings/${last}`);
-  const blob = await fetchBlob(`/readings/${last}/picture`).catch(() => null);
-  if (blob) now.picture = { photo_id: now.reading.photo_id, address: URL.createObjectURL(blob) };
+  if (!now.reading.photo_id && !now.reading.kept) return; // drawn from its numbers then
+  const blob = await fetchBlob(`/readings/${last}/picture`);
+  now.picture = { photo_id: now.reading.photo_id, address: URL.createObjectURL(blob) };
 }
 
 /**
