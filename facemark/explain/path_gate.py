@@ -29,7 +29,7 @@ from facemark.explain.constants import PATH_SMALL_DEG
 from facemark.explain.gate import check_head
 from facemark.inputs import ClubKind
 
-BEHIND_MM = 457.0  # 18 in behind the ball, as a published drill for a swing from outside has it
+BEHIND_MM = 450.0  # 18 in behind the ball, as a published drill for a swing from outside has it
 AHEAD_MM = 300.0  # "a few inches ahead" of the ball in another, taken at a foot
 LEAST_OK_DEG = 2.0  # nobody swings straighter than this at will; assumed
 OK_SHARE_FRAC = 0.5  # the first bottle asks for half of the way back; assumed

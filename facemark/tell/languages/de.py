@@ -5,6 +5,7 @@ machine at run time; wording is common practice, no source.
 from __future__ import annotations
 
 from facemark.tell.languages.de_doubts import CAVEATS as CAVEATS
+from facemark.tell.languages.de_plan import PLAN
 
 CODE = "de"
 NAME = "Deutsch"
@@ -12,7 +13,10 @@ DECIMAL_MARK = ","
 DIRECTION = "ltr"
 
 SENTENCES: dict[str, str] = {
+    **PLAN,
     # --- units, as printed after a number ---
+    "unit.cm": "cm",
+    "unit.ft": "Fuß",
     "unit.mm": "mm",
     "unit.in": "Zoll",
     "unit.m": "m",

@@ -7,6 +7,7 @@ already written, with their units. The doubts' texts are ``caveats.TEXTS``, whic
 from __future__ import annotations
 
 from facemark.caveats import TEXTS
+from facemark.tell.languages.en_plan import PLAN
 
 CODE = "en"
 NAME = "English"
@@ -15,7 +16,10 @@ DIRECTION = "ltr"  # right-to-left languages say "rtl"
 CAVEATS = TEXTS
 
 SENTENCES: dict[str, str] = {
+    **PLAN,
     # --- units, as printed after a number ---
+    "unit.cm": "cm",
+    "unit.ft": "ft",
     "unit.mm": "mm",
     "unit.in": "in",
     "unit.m": "m",

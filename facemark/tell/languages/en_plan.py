@@ -1,0 +1,169 @@
+"""English: the sentences of the next practice block. Joined to the rest in ``en.py``."""
+
+from __future__ import annotations
+
+PLAN: dict[str, str] = {
+    # --- what and why ---
+    "plan.title": "Next block: {focus}",
+    "plan.dose": "{balls} at {effort} % effort, about {minutes} minutes",
+    "plan.focus.strike": "strike",
+    "plan.focus.start": "start line",
+    "plan.focus.path": "swing path",
+    "plan.focus.all together": "all together",
+    "plan.why.off_centre": "The group lies {place}. A strike off the sweet spot starts and bends the ball"
+    " by itself, so face and path are not judged before it is moved.",
+    "plan.why.high_low": "The group lies {place}. Height is settled before anything later is judged.",
+    "plan.why.scattered": "The strikes are scattered (spread {spread}). Nothing later is judged before"
+    " they are closer together.",
+    "plan.why.two_groups": "The marks form two groups: two swings. One of them has to go first.",
+    "plan.why.not_settled": "The strike is not settled yet. Nothing later is judged before it is.",
+    "plan.why.keep_on": "The same station goes on until its count decides.",
+    "plan.why.starts_unknown": "The strike is settled. Nobody has noted where the balls start.",
+    "plan.why.cannot_tell": "The strike is settled. What is left of the flight is smaller than its doubt,"
+    " so the starts are looked at more closely.",
+    "plan.why.face": "The strike is settled. What is left of the flight speaks of the face, and the face"
+    " owns most of the start.",
+    "plan.why.path": "Strike and start are settled. The curve that is left speaks of the path.",
+    "plan.why.settled": "Strike, start and path are settled one by one. Now all together.",
+    "plan.why.retest": "This was held on another day. Only what holds again was learned.",
+    # --- headings ---
+    "plan.head.why": "Why",
+    "plan.head.set up": "Set up",
+    "plan.head.do": "Hit",
+    "plan.head.rules": "Then",
+    "plan.head.care": "Care",
+    "plan.head.beside": "Beside it",
+    "plan.head.doubts": "Doubts",
+    # --- gate ---
+    "plan.gate.head": "Head behind the ball, sweet spot opposite the ball.",
+    "plan.gate.tees": "One tee {toe} beyond the toe, one {heel} beyond the heel ({toe_tees} and"
+    " {heel_tees} tee widths). Gap between them: {gap}. Tops as high as the sole passes.",
+    "plan.gate.passes": "About {likely} of 10 of your strikes should pass ({low} to {high}); {toe_hits}"
+    " of 10 would strike the toe-side tee, {heel_hits} the heel-side tee.",
+    "plan.gate.kept": "The gate stays as it stands: its count is still open.",
+    "plan.gate.means": "Toe-side tee struck: a heel strike. Heel-side tee struck: a toe strike.",
+    "plan.gate.none": "No gate yet: it would be wider than the face. Hit slowly and look at every mark.",
+    "plan.shift.nearer": "Shift first: stand {far} nearer to the ball and change nothing else (a test,"
+    " not a verdict).",
+    "plan.shift.farther": "Shift first: stand {far} farther from the ball and change nothing else (a"
+    " test, not a verdict).",
+    "plan.shift.gain": "Through a gate for a centred group ({clear} either side) {now} of 10 pass today,"
+    " {shifted} of 10 once shifted, {tighter} of 10 if only the group were a fifth tighter.",
+    "plan.shift.later": "The group lies off, but tightening gains more than shifting: first the gate.",
+    "plan.shift.after": "When the marks have moved: {toe} beyond the toe, {heel} beyond the heel, gap {gap}.",
+    "plan.height.lower": "Tee the ball about {far} lower, half of what the marks are high. One change at"
+    " a time.",
+    "plan.height.higher": "Tee the ball about {far} higher, half of what the marks are low. One change at"
+    " a time.",
+    "plan.height.ground": "Off the ground there is no tee to change: brush the same spot of grass,"
+    " slowly, and look again.",
+    "plan.slower.two": "No gate yet. Photograph after every three balls and note which swing made which"
+    " mark.",
+    "plan.slower.slow": "Slow down first; the gate is wide on purpose.",
+    # --- sticks ---
+    "plan.stick.one": "One stick {distance} ahead on the target line, leaning away from you.",
+    "plan.stick.two": "Two sticks {distance} ahead, {gap} apart, the target line in the middle, both"
+    " leaning away from you.",
+    "plan.stick.side": "Two sticks {distance} ahead: one on the target line, one {gap} to its {side},"
+    " both leaning away from you.",
+    "plan.stick.free": "A ball passes that starts up to {angle}° to either side.",
+    "plan.stick.free at": "A ball passes that starts up to {angle}° to either side: {off} at your {carry}.",
+    "plan.stick.free side": "A ball passes that starts {near}° to {angle}° {side}.",
+    "plan.stick.free side at": "A ball passes that starts {near}° to {angle}° {side}: up to {off} at your"
+    " {carry}.",
+    "plan.stick.strike": "Taken off first: your strike alone starts the ball {start}.",
+    "plan.stick.face": "Then the face may point from {low} to {high} (it owns about {share} % of the"
+    " start; the path straight).",
+    "plan.face.open": "{angle}° open",
+    "plan.face.closed": "{angle}° closed",
+    # --- bottle ---
+    "plan.bottle.outside": "A light plastic bottle {along} behind the ball on the toe side, its near edge"
+    " {out} out from the ball's line.",
+    "plan.bottle.inside": "A light plastic bottle {along} ahead of the ball on the toe side, its near"
+    " edge {out} out from the ball's line.",
+    "plan.bottle.fill": "A finger of water, so that it stands and falls over. A soft head cover does as"
+    " well.",
+    "plan.bottle.ok outside": "A swing up to {ok}° from outside passes; from {struck}° on the bottle falls.",
+    "plan.bottle.ok inside": "A swing up to {ok}° from inside passes; from {struck}° on the bottle falls.",
+    "plan.bottle.try": "Swing slowly without a ball first; move it out until the head just clears it.",
+    # --- a good ball ---
+    "plan.good.gate": "Good: both tees stand. The mark, where you look, then lies between {heel} heel and"
+    " {toe} toe; if not, the gate is set wrong.",
+    "plan.good.zone": "Good: the mark lies within {zone} of the sweet spot.",
+    "plan.good.one": "Good: it passes within {half} of the stick. Note left, over or right for each ball.",
+    "plan.good.one side": "Good: it starts to the {side} of the stick. Note left, over or right for each"
+    " ball.",
+    "plan.good.two": "Good: it passes between the sticks. Note left, in or right for each ball.",
+    "plan.good.bottle": "Good: the bottle stands and the mark lies within {zone} of the sweet spot.",
+    "plan.good.all": "Good: tees stand, it passes between the sticks, and it curves no more than {window}"
+    " either way. Note which failed first: strike, start or curve.",
+    "plan.slow": "Let the downswing take three times as long; do not shorten it. Effort is a feeling, not"
+    " a speed.",
+    "plan.small marks": "Slow strikes leave small, faint marks (speed to the power 0.4: half the speed,"
+    " three quarters of the size). Photograph closer, after every few balls.",
+    # --- rules ---
+    "plan.rule.so far": "Counted so far: {good} of {balls}.",
+    "plan.rule.up": "{up}: step up to {effort} %.",
+    "plan.rule.top": "{up}: held. The same on another day: learned.",
+    "plan.rule.back": "{down}: back to {effort} %.",
+    "plan.rule.easier": "{down}: slower, or make it wider.",
+    "plan.rule.else": "Otherwise ten more; after thirty count anew.",
+    "plan.rule.of": "{good} of {balls}",
+    "plan.rule.or more": "{counts} or more",
+    "plan.rule.or fewer": "{counts} or fewer",
+    "plan.rule.stop": "Stop for today: pain in wrist, elbow or back (see a clinician), two failed sets,"
+    " or marks that wander as you tire.",
+    "plan.stop.pain": "Today is over: pain. See a clinician; this block is for when it is gone.",
+    "plan.stop.two failed sets": "Today is over: two failed sets. This block is for another day.",
+    "plan.stop.drift": "Today is over: the marks wander with ball number, as they do when you tire.",
+    # --- care ---
+    "plan.care.gate": "Eye protection near the tees; nobody ahead or beside you.",
+    "plan.care.stick": "Sticks lean away from you; nobody ahead or beside you.",
+    "plan.care.bottle": "Nobody ahead or beside you; a bottle may fly.",
+    "plan.care.spray": "Spray outdoors, away from eyes and flames.",
+    "plan.care.rules": "Practice only: clean the face before you play (Rules of Golf 4.1a(3)). The"
+    " range's own rules come first.",
+    # --- offers ---
+    "plan.offer.call_it": "Say where each ball was before you look, and write both down (facemark callit).",
+    "plan.offer.miss_on_purpose": "At the end six balls on command: heel, toe, middle. Count by the marks.",
+    "plan.offer.powder_and_clean": "Judge starts and curves with balls from a clean face: powder changes"
+    " spin. Look at the strike with powder, apart.",
+    # --- drawing ---
+    "plan.draw.target": "target",
+    "plan.draw.you": "you",
+    "plan.draw.toe": "toe",
+    "plan.draw.heel": "heel",
+    "plan.draw.gap": "gap {gap}",
+    "plan.draw.bottle": "bottle",
+    "plan.draw.scale": "drawn to scale, from above",
+    "plan.draw.hand": "{hand} player",
+    "plan.set": "Set {n}",
+    "plan.sheet": "Tick a good ball; otherwise write what failed first: strike, start, curve.",
+    # --- after a block ---
+    "plan.block.noted": "Noted: {focus}, {good} of {balls} at {effort} %.",
+    "plan.block.failed": "Failed first at: {failed}.",
+    "plan.block.move on": "Step up: {effort} % next.",
+    "plan.block.held": "Held at full effort. On another day it is tried again; then it counts as learned.",
+    "plan.block.learned": "Held again on another day: learned.",
+    "plan.block.make it easier": "Step back: {effort} % next.",
+    "plan.block.hit more": "Not decided: {good} of {balls} so far; {more} at {effort} %.",
+    "plan.block.stay": "Thirty balls without a decision: stay at {effort} % and count anew.",
+    "plan.fail.strike": "strike {n}",
+    "plan.fail.start": "start {n}",
+    "plan.fail.curve": "curve {n}",
+    "plan.tees.agree": "Tees and marks tell the same story.",
+    "plan.tees.swapped": "Tees and marks fit only with the sides swapped: a struck tee on the TOE side"
+    " means a HEEL strike. Check which tee fell.",
+    "plan.tees.more": "More tees fell than the marks explain ({toe} toe-side and {heel} heel-side"
+    " expected): the head was not set with its sweet spot at the ball, a tee stood too near, or the"
+    " head came through twisted.",
+    "plan.tees.fewer": "Fewer tees fell than the marks explain ({toe} toe-side and {heel} heel-side"
+    " expected): the tees stand too wide, the ball was moved, or marks of other balls are on the face.",
+    # --- called strikes ---
+    "plan.call.err": "Called to {err} ({least} to {most}), over {balls}.",
+    "plan.call.better": "Better than naming your usual place every time ({usual}).",
+    "plan.call.no better": "Not shown to be better than naming your usual place every time ({usual}).",
+    "plan.call.lean": "Your calls lean {place}.",
+    "plan.call.no lean": "Your calls lean to no side that can be shown.",
+    "plan.purpose": "On purpose: {good} of {balls}.",
+}
