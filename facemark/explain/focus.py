@@ -113,7 +113,8 @@ def choose_focus(
 def _strike_unsettled(pattern: Pattern | None, rung: Rung) -> Why | None:
     """Why the strike comes first; None: it is settled."""
     if pattern is None:
-        return None if rung.held else Why.KEEP_ON
+        # A later focus was practised without a strike ladder: the marks of that day had settled the strike.
+        return None if rung.held or rung.last_step is None else Why.KEEP_ON
     if pattern.label is Label.TWO_GROUPS:
         return Why.TWO_GROUPS
     if pattern.toe_axis.word in (AxisWord.PLUS, AxisWord.MINUS):

@@ -58,12 +58,21 @@ class Offer(StrEnum):
     POWDER_AND_CLEAN = "powder for the strike, a clean face for the flight"
 
 
+class GateFrom(StrEnum):
+    """Where the gate comes from."""
+
+    FITTED = "fitted"  # to the marks
+    TOLD = "told"
+    KEPT = "kept"  # as it stood: its count is open, or there are no newer marks
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanSetup:
     """What was told for the plan. None: not told."""
 
     head_mm: float | None = None  # longest way from heel to toe
-    clear_mm: tuple[float, float] | None = None  # toe and heel side of a gate that stands already
+    clear_mm: tuple[float, float] | None = None  # toe and heel side of a gate that is to be used as it is
+    last_clear_mm: tuple[float, float] | None = None  # of the gate of the last block
     carry_m: float | None = None
     stick_distance_m: float = STICK_DISTANCE_M
     stick_gap_m: float | None = None
@@ -81,7 +90,7 @@ class Station:
 
     aim: Aim
     gate: Gate | None = None
-    gate_kept: bool = False  # it stands as last time, because its count is still open
+    gate_from: GateFrom | None = None
     gate_after: Gate | None = None  # once the group has been shifted
     shift: Shift | None = None
     high_mm: float | None = None  # where the group lies, where that is what is worked on
@@ -213,7 +222,7 @@ def _gather(
 ) -> _Known:
     pattern = None if strikes is None else describe_pattern(strikes, setup.club.kind)
     ladders = {focus: climb(blocks, focus, start_frac=told.effort_frac) for focus in ORDER}
-    started = ladders[Focus.STRIKE].last_step is not None
+    started = any(rung.last_step is not None for rung in ladders.values())
     if pattern is None and not started:
         raise SetupError(
             "nobody has looked at the strikes yet, and every plan starts there",
@@ -249,8 +258,9 @@ def _strike_station(known: _Known, why: Why, rng: np.random.Generator) -> Statio
         return Station(aim=Aim.SLOWER)
     if why is Why.HIGH_LOW and known.pattern is not None:
         return Station(aim=Aim.HEIGHT, high_mm=known.pattern.high_mm)
-    gate, kept = _gate(known, Focus.STRIKE, may_be_none=why is Why.SCATTERED)
-    station = Station(aim=Aim.SLOWER if why is Why.SCATTERED else Aim.GATE, gate=gate, gate_kept=kept)
+    station = _gate(known, Focus.STRIKE, may_be_none=why is Why.SCATTERED)
+    if why is Why.SCATTERED:
+        station = replace(station, aim=Aim.SLOWER)
     if why is not Why.OFF_CENTRE or known.group is None:
         return station
     shift = weigh_shift(known.group)
@@ -260,21 +270,26 @@ def _strike_station(known: _Known, why: Why, rng: np.random.Generator) -> Statio
     return replace(station, aim=Aim.SHIFT, shift=shift, gate_after=fit_gate(moved, known.told.head_mm))
 
 
-def _gate(known: _Known, focus: Focus, *, may_be_none: bool = False) -> tuple[Gate | None, bool]:
-    """The gate, and whether it is the one that stands. One whose count is open stays as it is."""
-    told, rung = known.told, known.ladders[focus]
-    if told.clear_mm is not None and (rung.n_balls > 0 or known.group is None):
-        return gate_of(known.group, told.head_mm, *told.clear_mm), True
-    if known.group is None:
+def _gate(known: _Known, focus: Focus, *, may_be_none: bool = False) -> Station:
+    """The gate, as the part of a station it is. One whose count is open stays as it is."""
+    told, rung, group = known.told, known.ladders[focus], known.group
+    station = Station(aim=Aim.GATE)
+    if told.clear_mm is not None:
+        gate = gate_of(group, told.head_mm, *told.clear_mm)
+        return replace(station, gate=gate, gate_from=GateFrom.TOLD)
+    if told.last_clear_mm is not None and (rung.n_balls > 0 or group is None):
+        gate = gate_of(group, told.head_mm, *told.last_clear_mm)
+        return replace(station, gate=gate, gate_from=GateFrom.KEPT)
+    if group is None:
         raise SetupError(
             "the gate of the last block is not known and no strikes were given to fit a new one",
             remedy="Give the last marks, or the gap between the tees: --gap-mm.",
         )
     try:
-        return fit_gate(known.group, told.head_mm), False
+        return replace(station, gate=fit_gate(group, told.head_mm), gate_from=GateFrom.FITTED)
     except SetupError:
         if may_be_none and told.head_mm is not None:
-            return None, False
+            return station
         raise
 
 
@@ -309,7 +324,8 @@ def _path_station(known: _Known, why: Why, rng: np.random.Generator) -> Station:
             "nobody said from which side the swing comes",
             remedy="Say --from outside or --from inside, or give what facemark separate --json wrote.",
         )
-    room = _gate(known, Focus.STRIKE)[0] if known.group is not None or told.clear_mm is not None else None
+    told_gate = told.clear_mm or told.last_clear_mm
+    room = _gate(known, Focus.STRIKE).gate if known.group is not None or told_gate is not None else None
     club = known.setup.club
     return Station(
         aim=Aim.BOTTLE,
@@ -326,12 +342,10 @@ def _path_station(known: _Known, why: Why, rng: np.random.Generator) -> Station:
 
 def _together_station(known: _Known, why: Why, rng: np.random.Generator) -> Station:
     del why
-    gate, kept = _gate(known, Focus.TOGETHER)
     carry = known.told.carry_m
-    return Station(
+    return replace(
+        _gate(known, Focus.TOGETHER),
         aim=Aim.STATIONS,
-        gate=gate,
-        gate_kept=kept,
         corridor=_corridor(known, n_sticks=2, rng=rng),
         curve_window_m=NO_CURVE_M if carry is None else max(NO_CURVE_M, CURVE_SHARE_FRAC * carry),
     )
@@ -358,7 +372,7 @@ def _caveats(station: Station, known: _Known, effort_frac: float) -> tuple[Cavea
     chance = None if station.gate is None else station.gate.chance_frac
     if chance is not None and chance < GATE_ROUGH_FRAC:
         found.append(Caveat(key=GATE_ROUGH))
-    if chance is not None and not station.gate_kept:
+    if chance is not None and station.gate_from is GateFrom.FITTED:
         photo = known.told.photo_effort_frac
         if photo is not None and abs(photo - effort_frac) > SAME_EFFORT_FRAC:
             found.append(Caveat(key=GATE_EFFORT))

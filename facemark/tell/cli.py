@@ -223,12 +223,13 @@ def doctor() -> None:
 
 def _register() -> None:
     """Commands of the other rooms; their modules hold no heavy imports either."""
-    from facemark.tell import cli_book, cli_explain, cli_lesson, cli_page, cli_pattern
+    from facemark.tell import cli_book, cli_explain, cli_lesson, cli_page, cli_pattern, cli_plan
 
     if len(app.registered_commands) + len(app.registered_groups) < N_OWN_COMMANDS + 1:
         cli_book.register(app)
         cli_explain.register(app)
         cli_pattern.register(app)
+        cli_plan.register(app)
         cli_page.register(app)
         cli_lesson.register(app)
 

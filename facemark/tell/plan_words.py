@@ -15,7 +15,7 @@ from facemark.explain.gate import Gate, Shift
 from facemark.explain.ladder import EFFORTS_FRAC, Focus
 from facemark.explain.moveon import BLOCK_LIMITS
 from facemark.explain.path_gate import PathGate
-from facemark.explain.practice import Aim, Practice, Station
+from facemark.explain.practice import Aim, GateFrom, Practice, Station, next_gap_m
 from facemark.inputs import ClubKind, Hand
 from facemark.tell.language import ENGLISH, Language
 from facemark.tell.units import FaceLengths, Lengths, Units
@@ -50,9 +50,7 @@ class Teller:
         return self.language.number(value, digits)
 
     def face(self, mm: float) -> str:
-        """'12 mm', '0.5 in'."""
-        if self.units.face is FaceLengths.INCHES:
-            return f"{self.number(mm / 25.4, 1)} {self.say('unit.in')}"
+        """'12 mm', '0.47 in'."""
         return face_length(mm, 0, self.units, self.language)
 
     def ground(self, mm: float) -> str:
@@ -138,7 +136,7 @@ def set_up_lines(practice: Practice, teller: Teller) -> list[str]:
         else:
             lines.append(teller.say("plan.gate.none" if station.gate is None else "plan.slower.slow"))
     if station.gate is not None:
-        lines += _gate_lines(station.gate, kept=station.gate_kept, teller=teller)
+        lines += _gate_lines(station.gate, station.gate_from, teller)
     if station.gate_after is not None:
         after = station.gate_after
         lines.append(
@@ -178,7 +176,7 @@ def _height_line(kind: ClubKind, high_mm: float, teller: Teller) -> str:
     return teller.say(key, far=teller.face(HALF_FRAC * abs(high_mm)))
 
 
-def _gate_lines(gate: Gate, *, kept: bool, teller: Teller) -> list[str]:
+def _gate_lines(gate: Gate, comes_from: GateFrom | None, teller: Teller) -> list[str]:
     lines = [
         teller.say("plan.gate.head"),
         teller.say(
@@ -190,7 +188,7 @@ def _gate_lines(gate: Gate, *, kept: bool, teller: Teller) -> list[str]:
             gap=teller.face(gate.gap_mm),
         ),
     ]
-    if kept:
+    if comes_from is GateFrom.KEPT:
         lines.append(teller.say("plan.gate.kept"))
     if gate.passes is not None and gate.hits_toe_tee_frac is not None and gate.hits_heel_tee_frac is not None:
         lines.append(
@@ -222,7 +220,7 @@ def _corridor_lines(corridor: Corridor, teller: Teller) -> list[str]:
         key, words["near"], words["side"] = "plan.stick.free side", teller.number(near, 1), side
     if corridor.carry_m is not None and corridor.high_push_m is not None and corridor.low_push_m is not None:
         off = max(abs(corridor.low_push_m), abs(corridor.high_push_m))
-        key += " at"
+        key = f"plan.stick.free{'' if corridor.shape is None else ' side'} at"
         words |= {"off": teller.far(off), "carry": teller.far(corridor.carry_m)}
     lines.append(teller.say(key, **words))
     start = corridor.strike_start_push_deg
@@ -316,12 +314,20 @@ def rule_lines(practice: Practice, teller: Teller) -> list[str]:
     if at + 1 < len(EFFORTS_FRAC):
         lines.append(teller.say("plan.rule.up", up=up, effort=teller.effort(EFFORTS_FRAC[at + 1])))
     else:
-        lines.append(teller.say("plan.rule.top", up=up))
+        lines += [teller.say("plan.rule.top", up=up), *_narrower(practice.station, teller)]
     if at > 0:
         lines.append(teller.say("plan.rule.back", down=down, effort=teller.effort(EFFORTS_FRAC[at - 1])))
     else:
         lines.append(teller.say("plan.rule.easier", down=down))
     return [*lines, teller.say("plan.rule.else"), teller.say("plan.rule.stop")]
+
+
+def _narrower(station: Station, teller: Teller) -> list[str]:
+    """What comes after the top of the ladder."""
+    if station.corridor is not None:
+        gap = next_gap_m(station.corridor.gap_m)
+        return [] if gap is None else [teller.say("plan.rule.narrow", gap=teller.ground(1000.0 * gap))]
+    return [] if station.gate is None else [teller.say("plan.rule.new marks")]
 
 
 def care_lines(practice: Practice, teller: Teller) -> list[str]:

@@ -138,7 +138,31 @@ def _text(path: Path) -> str:
         return data.decode("cp1252", errors="replace")  # spreadsheets of western Europe
 
 
-def _lines(text: str, path: Path) -> list[_Line]:
+def read_rows(path: str | os.PathLike[str]) -> tuple[str, list[tuple[int, dict[str, str]]]]:
+    """Any table typed by hand: what splits its columns, and its lines by number, cells by heading.
+
+    Raises
+    ------
+    BookError
+        The file cannot be read, is empty, or has no heading.
+    SetupError
+        A line has more columns than the heading.
+    """
+    path = Path(path)
+    split, parsed = _cells(_text(path), path)
+    head = [cell.lower().replace(" ", "_") for cell in parsed[0][1]]
+    if any(number_of(cell, split) is not None for cell in head):
+        raise BookError(f"{path.name} has no heading", remedy="Write the columns' names in the first line.")
+    rows = [
+        (number, dict(zip(head, cells, strict=False)))
+        for number, cells in parsed[1:]
+        if len(cells) <= len(head) or _refuse_width(number, cells, head)
+    ]
+    return split, rows
+
+
+def _cells(text: str, path: Path) -> tuple[str, list[tuple[int, list[str]]]]:
+    """What splits the columns, and the cells of each line that holds something."""
     rows = [
         (number, line)
         for number, line in enumerate(text.splitlines(), start=1)
@@ -147,10 +171,14 @@ def _lines(text: str, path: Path) -> list[_Line]:
     if not rows:
         raise BookError(f"{path.name} is empty", remedy="Type one ball a line under toe_mm and high_mm.")
     split = _delimiter(rows[0][1])
-    parsed = [
+    return split, [
         (number, [cell.strip() for cell in next(csv.reader([line], delimiter=split))])
         for number, line in rows
     ]
+
+
+def _lines(text: str, path: Path) -> list[_Line]:
+    split, parsed = _cells(text, path)
     head, body = _heading(parsed, split, path)
     found = [
         _line(number, dict(zip(head, cells, strict=False)), split)
@@ -185,7 +213,7 @@ def _heading(
     first = [cell.lower().replace(" ", "_") for cell in parsed[0][1]]
     if "toe_mm" in first and "high_mm" in first:
         return first, parsed[1:]
-    if len(first) == 2 and all(_number(cell, split) is not None for cell in first):
+    if len(first) == 2 and all(number_of(cell, split) is not None for cell in first):
         return ["toe_mm", "high_mm"], parsed
     raise BookError(
         f"{path.name}: expected columns toe_mm and high_mm, found {', '.join(first)[:80]}",
@@ -200,7 +228,7 @@ def _refuse_width(number: int, cells: list[str], head: list[str]) -> bool:
     )
 
 
-def _number(cell: str, split: str) -> float | None:
+def number_of(cell: str, split: str) -> float | None:
     """A finite number, or None; decimal comma where commas do not split columns."""
     try:
         value = float(cell.replace(",", ".") if split != "," else cell)
@@ -216,7 +244,7 @@ def _line(number: int, cells: Mapping[str, str], split: str) -> _Line | None:
         cell = cells.get(name, "")
         if not cell:
             return None
-        found = _number(cell, split)
+        found = number_of(cell, split)
         if found is None:
             raise SetupError(
                 f"line {number}: expected a number for {name}, got {cell!r}",

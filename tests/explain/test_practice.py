@@ -16,7 +16,7 @@ from facemark.explain.focus import Blame, Why
 from facemark.explain.hitset import Drift
 from facemark.explain.ladder import Block, Focus, Stop
 from facemark.explain.path_gate import From
-from facemark.explain.practice import Aim, Offer, PlanSetup, Practice, plan_practice
+from facemark.explain.practice import Aim, GateFrom, Offer, PlanSetup, Practice, plan_practice
 from facemark.inputs import ClubKind, Setup
 from facemark.strike import StrikeSet
 from tests.explain.sets import exact, strike_set
@@ -127,10 +127,10 @@ def test_contradictory_notes_are_no_plan() -> None:
 
 
 def test_retest_on_another_day_comes_first() -> None:
-    told = PlanSetup(head_mm=120.0, day=FRIDAY, clear_mm=(12.0, 12.0))
+    told = PlanSetup(head_mm=120.0, day=FRIDAY, last_clear_mm=(12.0, 12.0))
     plan = planned(None, told=told, blocks=held(Focus.STRIKE))
     assert (plan.focus, plan.why, plan.effort_frac) == (Focus.STRIKE, Why.RETEST, 1.0)
-    assert plan.station.gate_kept
+    assert plan.station.gate_from is GateFrom.KEPT
     same_day = planned(None, told=TOLD, blocks=held(Focus.STRIKE))
     assert same_day.focus is Focus.START
     assert planned(None, told=told, blocks=learned(Focus.STRIKE)).focus is Focus.START
@@ -141,9 +141,9 @@ def test_a_held_strike_is_given_up_when_the_marks_speak_against_it() -> None:
 
 
 def test_a_gate_whose_count_is_open_stays() -> None:
-    told = PlanSetup(head_mm=120.0, clear_mm=(15.0, 18.0), day=MONDAY)
+    told = PlanSetup(head_mm=120.0, last_clear_mm=(15.0, 18.0), day=MONDAY)
     plan = planned(LOOSE, told=told, blocks=(block(Focus.STRIKE, 8, effort=0.2),))
-    assert plan.station.gate_kept
+    assert plan.station.gate_from is GateFrom.KEPT
     assert plan.station.gate is not None
     assert (plan.station.gate.toe_clear_mm, plan.station.gate.heel_clear_mm) == (15.0, 18.0)
     assert plan.station.gate.passes is not None
@@ -182,10 +182,16 @@ def test_no_plan_rather_than_a_wrong_one(told: PlanSetup) -> None:
     assert caught.value.remedy
 
 
-def test_a_standing_gate_narrower_than_the_head() -> None:
-    told = PlanSetup(head_mm=120.0, clear_mm=(-2.0, -2.0))
-    with pytest.raises(SetupError, match="narrower than the head"):
-        planned(LOOSE, told=told, blocks=(block(Focus.STRIKE, 8, effort=0.2),))
+def test_a_told_gate_is_used_as_it_is_and_never_narrower_than_the_head() -> None:
+    plan = planned(LOOSE, told=PlanSetup(head_mm=120.0, clear_mm=(9.0, 9.0)))
+    assert plan.station.gate_from is GateFrom.TOLD
+    assert plan.station.gate is not None
+    assert plan.station.gate.passes is not None
+    # Spread 9 exactly, 20 balls: about 2 Phi(1) - 1 = 0.68, a little less for what is not known.
+    assert plan.station.gate.passes.likely_frac == pytest.approx(0.67, abs=0.03)
+    for clear in ((-2.0, -2.0), (-5.0, 20.0)):
+        with pytest.raises(SetupError, match="narrower than the head"):
+            planned(LOOSE, told=PlanSetup(head_mm=120.0, clear_mm=clear))
 
 
 def test_mirror_image_groups_give_mirror_image_plans() -> None:

@@ -40,7 +40,7 @@ PLAN: dict[str, str] = {
     " {heel_tees} Teebreiten). Abstand zwischen ihnen: {gap}. So hoch, wie die Sohle vorbeikommt.",
     "plan.gate.passes": "Etwa {likely} von 10 deiner Treffer sollten hindurchgehen ({low} bis {high});"
     " {toe_hits} von 10 träfen das Tee an der Spitze, {heel_hits} das an der Ferse.",
-    "plan.gate.kept": "Das Tor bleibt, wie es steht: Seine Zählung ist noch offen.",
+    "plan.gate.kept": "Das Tor bleibt, wie es letztes Mal stand.",
     "plan.gate.means": "Tee an der Spitze getroffen: ein Fersentreffer. Tee an der Ferse: ein"
     " Spitzentreffer.",
     "plan.gate.none": "Noch kein Tor: Es wäre breiter als die Schlagfläche. Schlage langsam und sieh"
@@ -114,6 +114,8 @@ PLAN: dict[str, str] = {
     "plan.rule.top": "{up}: gehalten. Dasselbe an einem anderen Tag: gelernt.",
     "plan.rule.back": "{down}: zurück auf {effort} %.",
     "plan.rule.easier": "{down}: langsamer, oder weiter stellen.",
+    "plan.rule.narrow": "Danach die Stäbe enger: {gap}.",
+    "plan.rule.new marks": "Danach zwanzig neue Abdrücke lesen und das Tor neu anpassen.",
     "plan.rule.else": "Sonst zehn weitere; nach dreißig neu zählen.",
     "plan.rule.of": "{good} von {balls}",
     "plan.rule.or more": "{counts} oder mehr",
@@ -158,6 +160,7 @@ PLAN: dict[str, str] = {
     "plan.block.learned": "An einem anderen Tag wieder gehalten: gelernt.",
     "plan.block.make it easier": "Eine Stufe zurück: als Nächstes {effort} %.",
     "plan.block.hit more": "Noch offen: bisher {good} von {balls}; {more} mit {effort} %.",
+    "plan.block.lowest": "Stelle es weiter, oder lies zehn neue Abdrücke: noch einmal {effort} %.",
     "plan.block.stay": "Dreißig Bälle ohne Entscheidung: bei {effort} % bleiben und neu zählen.",
     "plan.fail.strike": "Treffpunkt {n}",
     "plan.fail.start": "Start {n}",

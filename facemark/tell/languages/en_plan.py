@@ -40,7 +40,7 @@ PLAN: dict[str, str] = {
     " {heel_tees} tee widths). Gap between them: {gap}. Tops as high as the sole passes.",
     "plan.gate.passes": "About {likely} of 10 of your strikes should pass ({low} to {high}); {toe_hits}"
     " of 10 would strike the toe-side tee, {heel_hits} the heel-side tee.",
-    "plan.gate.kept": "The gate stays as it stands: its count is still open.",
+    "plan.gate.kept": "The gate stays as it stood last time.",
     "plan.gate.means": "Toe-side tee struck: a heel strike. Heel-side tee struck: a toe strike.",
     "plan.gate.none": "No gate yet: it would be wider than the face. Hit slowly and look at every mark.",
     "plan.shift.nearer": "Shift first: stand {far} nearer to the ball and change nothing else (a test,"
@@ -107,6 +107,8 @@ PLAN: dict[str, str] = {
     "plan.rule.top": "{up}: held. The same on another day: learned.",
     "plan.rule.back": "{down}: back to {effort} %.",
     "plan.rule.easier": "{down}: slower, or make it wider.",
+    "plan.rule.narrow": "Then the sticks closer together: {gap}.",
+    "plan.rule.new marks": "Then read twenty new marks and fit the gate anew.",
     "plan.rule.else": "Otherwise ten more; after thirty count anew.",
     "plan.rule.of": "{good} of {balls}",
     "plan.rule.or more": "{counts} or more",
@@ -147,6 +149,7 @@ PLAN: dict[str, str] = {
     "plan.block.learned": "Held again on another day: learned.",
     "plan.block.make it easier": "Step back: {effort} % next.",
     "plan.block.hit more": "Not decided: {good} of {balls} so far; {more} at {effort} %.",
+    "plan.block.lowest": "Make it wider, or read ten new marks: {effort} % again.",
     "plan.block.stay": "Thirty balls without a decision: stay at {effort} % and count anew.",
     "plan.fail.strike": "strike {n}",
     "plan.fail.start": "start {n}",

@@ -1,0 +1,237 @@
+"""The ladder's memory: plans and blocks of a player in the book, picked up the next time.
+
+A plan that was printed is a row without balls (verdict "planned"): it remembers gate, sticks and head until
+the block is hit. A block that was hit carries what was planned, which station failed, and what followed.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING, Any
+
+from facemark.errors import SetupError
+from facemark.explain.corridor import Shape
+from facemark.explain.hitset import HitSet
+from facemark.explain.ladder import Block, Focus, Rung, climb
+from facemark.explain.path_gate import From
+from facemark.explain.practice import PlanSetup, Practice
+from facemark.inputs import Club
+from facemark.record import plain
+
+if TYPE_CHECKING:
+    from facemark.tell.book.rows import BlockRow, PlayerRow
+    from facemark.tell.book.store import Book
+
+PLANNED = "planned"
+STATIONS = ("strike", "start", "curve")  # which may fail
+REMEMBERED = ("head_mm", "carry_m", "stick_distance_m", "stick_gap_m", "shape", "comes_from")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Done:
+    """A block that was hit, as it is told."""
+
+    n_good: int
+    n_balls: int
+    day: dt.date
+    failed: Mapping[str, int]  # station -> balls that failed there first
+    tees: Mapping[str, int]  # "toe", "heel" -> tees struck on that side
+    pain: bool = False
+
+
+def blocks_of(rows: Sequence[BlockRow]) -> list[Block]:
+    """The blocks that were hit, oldest first; plans are left out, and focuses nobody here knows."""
+    known = {focus.value for focus in Focus}
+    return [block_of(row) for row in rows if row.n_balls > 0 and row.focus in known]
+
+
+def block_of(row: BlockRow) -> Block:
+    """A row of the book as the ladder takes it."""
+    day = row.plan.get("day")
+    return Block(
+        focus=Focus(row.focus),
+        effort_frac=row.effort_frac,
+        n_good=row.n_good,
+        n_balls=row.n_balls,
+        day=dt.date.fromisoformat(day) if day else row.made.astimezone().date(),
+        tolerance_mm=row.plan.get("tolerance_mm"),
+        pain=bool(row.plan.get("pain")),
+    )
+
+
+def remembered(rows: Sequence[BlockRow], told: PlanSetup) -> PlanSetup:
+    """What was told now, and for the rest what was told or set up last time."""
+    plain_told = PlanSetup()
+    found: dict[str, Any] = {}
+    for row in rows:
+        found |= {k: v for k, v in (row.plan.get("told") or {}).items() if v is not None}
+    kinds: dict[str, Any] = {"shape": Shape, "comes_from": From}
+    values: dict[str, Any] = {
+        name: kinds.get(name, float)(found[name])
+        for name in REMEMBERED
+        if getattr(told, name) == getattr(plain_told, name) and found.get(name) is not None
+    }
+    told = replace(told, **values)
+    if told.last_clear_mm is None:
+        for row in rows[::-1]:
+            gate = (row.plan.get("station") or {}).get("gate")
+            if gate and gate["head_mm"] == told.head_mm:
+                return replace(told, last_clear_mm=(gate["toe_clear_mm"], gate["heel_clear_mm"]))
+    return told
+
+
+def last_set(book: Book, player: PlayerRow, rows: Sequence[BlockRow]) -> tuple[HitSet, Club] | None:
+    """The balls of the player's newest session, unless a strike block was hit since they were read.
+
+    Marks from before a strike block speak of the swing before it: a shift planned from them once must not be
+    planned again.
+    """
+    from facemark.tell.book.identity import club_of
+    from facemark.tell.book.sets import sittings
+
+    newest = book.readings(player_id=player.id, newest_first=True, limit=1)
+    if not newest:
+        return None
+    struck = [row.made for row in rows if row.n_balls > 0 and row.focus == Focus.STRIKE.value]
+    if struck and newest[0].made < max(struck):
+        return None
+    found = sittings(book, player.id, only=[newest[0].session_id])
+    return (found[0].hit_set, club_of(found[0].club.data)) if found else None
+
+
+def tolerance_mm(practice: Practice) -> float | None:
+    """The room the block's task leaves: beyond the head, or between the sticks."""
+    station = practice.station
+    if station.gate is not None:
+        return station.gate.gap_mm - station.gate.head_mm
+    return None if station.corridor is None else 1000.0 * station.corridor.gap_m
+
+
+def note_plan(book: Book, player: PlayerRow, practice: Practice, told: PlanSetup) -> None:
+    """Remember a plan until its block is hit; the same plan twice is remembered once."""
+    plan = {
+        "day": None if told.day is None else told.day.isoformat(),
+        "told": {name: plain(getattr(told, name)) for name in REMEMBERED},
+        "station": plain(practice.station),
+        "why": practice.why.value,
+        "tolerance_mm": tolerance_mm(practice),
+    }
+    rows = book.blocks(player.id)
+    same = rows and (rows[-1].verdict, rows[-1].focus, rows[-1].effort_frac, rows[-1].plan) == (
+        PLANNED,
+        practice.focus.value,
+        practice.effort_frac,
+        plan,
+    )
+    if not same:
+        book.add_block(
+            player.id,
+            focus=practice.focus.value,
+            effort_frac=practice.effort_frac,
+            n_balls=0,
+            n_good=0,
+            verdict=PLANNED,
+            plan=plan,
+        )
+
+
+def note_block(
+    book: Book,
+    player: PlayerRow,
+    done: Done,
+    *,
+    focus: Focus | None = None,
+    effort_frac: float | None = None,
+    session_id: str | None = None,
+) -> tuple[BlockRow, Rung]:
+    """Write a block that was hit into the book; what follows from it.
+
+    Parameters
+    ----------
+    focus, effort_frac : as told; None: of the player's newest plan.
+
+    Raises
+    ------
+    SetupError
+        Impossible counts, a station nobody knows, or neither a plan nor a focus and an effort.
+    """
+    check_done(done)
+    rows = book.blocks(player.id)
+    planned = next((row for row in rows[::-1] if focus is None or row.focus == focus.value), None)
+    if planned is None and (focus is None or effort_frac is None):
+        raise SetupError(
+            f"no block was planned for {player.name}, so it is not known what these balls were about",
+            remedy=f"Plan it first (facemark plan --player {player.name}), or say --focus and --effort.",
+        )
+    used = Focus(planned.focus) if focus is None and planned is not None else focus
+    assert used is not None
+    effort = planned.effort_frac if effort_frac is None and planned is not None else effort_frac
+    assert effort is not None
+    if effort_frac is None and planned is not None and planned.n_balls > 0:  # another set without a new plan
+        effort = climb(blocks_of(rows), used).effort_frac
+    before = dict(planned.plan) if planned is not None and effort == planned.effort_frac else {}
+    plan = before | {
+        "day": done.day.isoformat(),
+        "failed": dict(done.failed),
+        "tees": dict(done.tees),
+        "pain": done.pain,
+    }
+    block = Block(
+        focus=used,
+        effort_frac=effort,
+        n_good=done.n_good,
+        n_balls=done.n_balls,
+        day=done.day,
+        tolerance_mm=plan.get("tolerance_mm"),
+        pain=done.pain,
+    )
+    rung = climb([*blocks_of(rows), block], used)
+    row = book.add_block(
+        player.id,
+        focus=used.value,
+        effort_frac=effort,
+        n_balls=done.n_balls,
+        n_good=done.n_good,
+        verdict=str(rung.last_step),
+        plan=plan,
+        session_id=session_id,
+    )
+    return row, rung
+
+
+def check_done(done: Done) -> None:
+    """Refuse counts that cannot be.
+
+    Raises
+    ------
+    SetupError
+    """
+    if done.n_balls < 1 or not 0 <= done.n_good <= done.n_balls:
+        raise SetupError(
+            f"{done.n_good} good balls of {done.n_balls} cannot be", remedy="Say for example 8/10."
+        )
+    strange = sorted(set(done.failed) - set(STATIONS)) + sorted(set(done.tees) - {"toe", "heel"})
+    if strange:
+        raise SetupError(
+            f"{', '.join(strange)} is not known",
+            remedy=f"Stations are {', '.join(STATIONS)}; tees stand on the toe and the heel side.",
+        )
+    n_bad = done.n_balls - done.n_good
+    if sum(done.failed.values()) > n_bad:
+        raise SetupError(
+            f"{sum(done.failed.values())} balls failed at a station, but only {n_bad} were not good",
+            remedy="Name for each ball that was not good the station that failed first.",
+        )
+    if sum(done.tees.values()) > done.n_balls:
+        raise SetupError(
+            f"{sum(done.tees.values())} tees were struck with {done.n_balls} balls",
+            remedy="Count for each ball at most one tee.",
+        )
+
+
+def plan_setup_of(values: Mapping[str, Any]) -> PlanSetup:
+    """A plan's setup from named values; None is "not told" and leaves the default."""
+    names = {item.name for item in fields(PlanSetup)}
+    return PlanSetup(**{k: v for k, v in values.items() if k in names and v is not None})

@@ -1,0 +1,360 @@
+"""The plan as words, record, page and picture; commands and the ladder's memory in the book."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pypdfium2
+import pytest
+from PIL import Image
+from typer.testing import CliRunner
+
+from facemark.clubs import typical_club
+from facemark.errors import BookError, FacemarkError
+from facemark.explain.causes import Reason, Verdict
+from facemark.explain.corridor import Shape
+from facemark.explain.focus import Blame
+from facemark.explain.ladder import Block, Focus
+from facemark.explain.path_gate import From
+from facemark.explain.practice import Aim, PlanSetup, Practice, plan_practice
+from facemark.inputs import ClubKind, Hand, Setup
+from facemark.strike import StrikeSet
+from facemark.tell.book.store import Book
+from facemark.tell.cli import _register, app
+from facemark.tell.language import ENGLISH, LANGUAGES
+from facemark.tell.plan import (
+    blame_of_record,
+    practice_lines,
+    practice_pdf,
+    practice_png,
+    practice_record,
+    teller_of,
+)
+from facemark.tell.plan_drawing import station_drawings
+from facemark.tell.plan_words import plan_sections
+from facemark.tell.units import FaceLengths, Lengths, Units
+from tests.explain.sets import exact, strike_set
+
+MONDAY = dt.date(2026, 5, 4)
+FACE = Blame(verdict=Verdict.FACE, reason=Reason.LEFT_OVER, path_out_deg=0.0)
+CENTRED = strike_set(exact(20, (0.0, 0.0), (4.0, 4.0)))
+TWO = strike_set(np.vstack([exact(10, (-20.0, 0.0), (3.0, 3.0)), exact(10, (20.0, 0.0), (3.0, 3.0), seed=1)]))
+
+
+def planned(strikes: StrikeSet | None, *, kind: ClubKind = ClubKind.DRIVER, **more: object) -> Practice:
+    told = {"head_mm": 120.0, "day": MONDAY, **more}
+    blame = told.pop("blame", None)
+    blocks = told.pop("blocks", ())
+    return plan_practice(
+        strikes,
+        Setup(club=typical_club(kind)),
+        told=PlanSetup(**told),  # type: ignore[arg-type]
+        blame=blame,  # type: ignore[arg-type]
+        blocks=blocks,  # type: ignore[arg-type]
+        rng=np.random.default_rng(1),
+    )
+
+
+PLANS: dict[str, Callable[[], Practice]] = {
+    "shift": lambda: planned(strike_set(exact(20, (11.0, 0.0), (6.0, 5.0)))),
+    "gate": lambda: planned(strike_set(exact(10, (0.0, 0.0), (9.0, 7.0))), photo_effort_frac=1.0),
+    "height": lambda: planned(strike_set(exact(20, (0.0, -12.0), (5.0, 5.0)))),
+    "scattered": lambda: planned(strike_set(exact(20, (0.0, 0.0), (16.0, 13.0)))),
+    "two groups": lambda: planned(TWO),
+    "one stick": lambda: planned(CENTRED, carry_m=200.0),
+    "corridor": lambda: planned(CENTRED, blame=FACE, effort_frac=1.0),
+    "draw": lambda: planned(CENTRED, blame=FACE, shape=Shape.DRAW, carry_m=180.0),
+    "bottle": lambda: planned(
+        CENTRED, blame=Blame(verdict=Verdict.PATH, reason=Reason.LEFT_OVER, path_out_deg=-6.0)
+    ),
+    "inside": lambda: planned(
+        CENTRED,
+        blame=Blame(verdict=Verdict.STRIKE, reason=Reason.NOTHING_LEFT, path_out_deg=0.0),
+        comes_from=From.INSIDE,
+    ),
+    "stations": lambda: planned(
+        CENTRED, blame=Blame(verdict=Verdict.STRIKE, reason=Reason.NOTHING_LEFT, path_out_deg=0.0)
+    ),
+    "iron, stopped": lambda: planned(
+        strike_set(exact(20, (0.0, 9.0), (4.0, 3.0))),
+        kind=ClubKind.IRON,
+        head_mm=80.0,
+        blocks=[Block(focus=Focus.STRIKE, effort_frac=0.2, n_good=3, n_balls=10, day=MONDAY, pain=True)],
+    ),
+}
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_every_plan_in_every_language_hand_and_unit(name: str) -> None:
+    plan = PLANS[name]()
+    for language in LANGUAGES.values():
+        for hand in Hand:
+            for units in (Units(), Units(lengths=Lengths.YARDS, face=FaceLengths.INCHES)):
+                lines = practice_lines(plan, hand, units, language)
+                assert len(lines) > 10
+                assert not any("{" in line or "nan" in line.split() for line in lines)
+                keys = [section.key for section in plan_sections(plan, teller_of(hand, units, language))]
+                assert keys[:5] == ["why", "set up", "do", "rules", "care"]
+
+
+def test_words_say_the_numbers() -> None:
+    words = "\n".join(practice_lines(PLANS["shift"](), Hand.RIGHT))
+    assert "Shift first: stand 11 mm nearer to the ball" in words  # a toe strike: the head passed too near
+    assert "Toe-side tee struck: a heel strike." in words
+    assert "17 of 20, 24 of 30 or more: step up to 40 %." in words
+    assert "see a clinician" in words
+    assert "4.1a(3)" in words
+    heel = planned(strike_set(exact(20, (-11.0, 0.0), (6.0, 5.0))))
+    assert "stand 11 mm farther from the ball" in "\n".join(practice_lines(heel, Hand.RIGHT))
+
+
+def test_left_and_right_belong_to_the_hand() -> None:
+    """A draw starts right of the line for a right-hander and left of it for a left-hander."""
+    draw = PLANS["draw"]()
+    assert "to its right" in "\n".join(practice_lines(draw, Hand.RIGHT))
+    assert "to its left" in "\n".join(practice_lines(draw, Hand.LEFT))
+
+
+def test_cautions_stand_where_they_belong() -> None:
+    care = {
+        name: " ".join(next(s.lines for s in plan_sections(make(), teller_of()) if s.key == "care"))
+        for name, make in PLANS.items()
+    }
+    assert "Eye protection" in care["gate"]
+    assert "Sticks lean away" in care["corridor"]
+    assert "Sticks" not in care["gate"]
+    assert "bottle" in care["bottle"]
+    assert all("clean the face before you play" in words for words in care.values())
+
+
+def test_pain_comes_first() -> None:
+    lines = practice_lines(PLANS["iron, stopped"](), Hand.RIGHT)
+    assert lines[3].strip().startswith("Today is over: pain.")
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_record_is_plain_and_says_the_same(name: str) -> None:
+    plan = PLANS[name]()
+    record = json.loads(json.dumps(practice_record(plan, Hand.RIGHT), allow_nan=False))
+    assert record["focus"] == plan.focus
+    assert record["station"]["aim"] == plan.station.aim
+    told = [line.strip() for line in practice_lines(plan, Hand.RIGHT)]
+    for section in record["sections"]:
+        assert set(section["lines"]) <= set(told)
+
+
+@pytest.mark.parametrize("name", ["shift", "stations", "iron, stopped"])
+@pytest.mark.parametrize("code", ["en", "de"])
+def test_page_is_one_page_and_the_picture_as_wide_as_asked(name: str, code: str) -> None:
+    plan = PLANS[name]()
+    for paper, wide in (("a4", 595.3), ("letter", 612.0)):
+        page = practice_pdf(plan, Hand.LEFT, language=LANGUAGES[code], paper=paper, who="Moss")
+        pdf = pypdfium2.PdfDocument(page)
+        assert len(pdf) == 1
+        assert pdf[0].get_width() == pytest.approx(wide, abs=0.2)
+        words = pdf[0].get_textpage().get_text_range()
+        assert "Moss" in words
+        assert "4.1a(3)" in words
+    with Image.open(io.BytesIO(practice_png(plan, Hand.LEFT, width_px=540))) as image:
+        assert image.width == 540
+
+
+@pytest.mark.parametrize("name", ["gate", "draw", "bottle", "inside"])
+def test_drawing_is_to_scale_and_mirrored_for_the_other_hand(name: str) -> None:
+    """Circles and lines of the left-handed drawing are those of the right-handed one, x turned around."""
+    from matplotlib.figure import Figure
+
+    found = []
+    for hand in (Hand.RIGHT, Hand.LEFT):
+        axes = Figure().add_axes((0.0, 0.0, 1.0, 1.0))
+        for draw in station_drawings(PLANS[name](), teller_of(hand)):
+            draw(axes)
+        assert axes.get_aspect() == 1.0
+        circles = [(*patch.center, patch.radius) for patch in axes.patches if hasattr(patch, "radius")]
+        lines = [(line.get_xdata(), line.get_ydata()) for line in axes.lines]
+        found.append((circles, lines))
+    (circles, lines), (other_circles, other_lines) = found
+    assert lines
+    for (x, y, r), (x2, y2, r2) in zip(circles, other_circles, strict=True):
+        assert (-x, y, r) == pytest.approx((x2, y2, r2))
+    for (xs, ys), (xs2, ys2) in zip(lines, other_lines, strict=True):
+        assert -np.asarray(xs, float) == pytest.approx(np.asarray(xs2, float))
+        assert np.asarray(ys, float) == pytest.approx(np.asarray(ys2, float))
+
+
+def test_tees_stand_where_the_gate_says() -> None:
+    from matplotlib.figure import Figure
+
+    plan = PLANS["gate"]()
+    gate = plan.station.gate
+    assert gate is not None
+    axes = Figure().add_axes((0.0, 0.0, 1.0, 1.0))
+    for draw in station_drawings(plan, teller_of()):
+        draw(axes)
+    tees = sorted(patch.center[0] for patch in axes.patches if getattr(patch, "radius", 99.0) < 6.0)
+    assert tees[1] - tees[0] == pytest.approx(gate.gap_mm + 5.0)  # middles of two 5 mm tees
+    assert tees[1] == pytest.approx(60.0 + gate.toe_clear_mm + 2.5)  # toe to the right
+
+
+def test_blame_from_a_record() -> None:
+    record = {"verdict": "path", "reason": Reason.LEFT_OVER.value, "path_out_deg": {"median": -5.5}}
+    assert blame_of_record(record).path_out_deg == -5.5
+    for bad in ({}, {**record, "verdict": "guess"}, {**record, "path_out_deg": None}):
+        with pytest.raises(BookError, match="separate"):
+            blame_of_record(bad)
+
+
+# --- commands ---
+@pytest.fixture
+def at(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("FACEMARK_HOME", str(tmp_path / "home"))
+    monkeypatch.delenv("FACEMARK_BOOK", raising=False)
+    monkeypatch.chdir(tmp_path)
+    rows = exact(20, (9.0, 1.0), (6.0, 5.0))
+    table = "toe_mm,high_mm\n" + "\n".join(f"{t:.2f},{h:.2f}" for t, h in rows)
+    (tmp_path / "marks.csv").write_text(table, encoding="utf-8")
+    return tmp_path
+
+
+def run(*words: str) -> str:
+    _register()
+    result = CliRunner().invoke(app, list(words))
+    if isinstance(result.exception, FacemarkError):
+        raise result.exception
+    assert result.exit_code == 0, result.output
+    return result.output
+
+
+def test_plan_from_a_table_with_page_and_picture(at: Path) -> None:
+    words = run("plan", "marks.csv", "--head-mm", "118", "--pdf", "p.pdf", "--picture", "p.png", "--left")
+    assert words.startswith("Next block: strike")
+    assert (at / "p.pdf").read_bytes().startswith(b"%PDF")
+    with Image.open(at / "p.png") as image:
+        assert image.width == 1080
+        assert not image.info.get("Software")
+    record = json.loads(run("plan", "marks.csv", "--head-mm", "118", "--json"))
+    assert record["station"]["aim"] == Aim.SHIFT
+
+
+def test_ladder_is_remembered_from_day_to_day(at: Path) -> None:
+    moss = ("--player", "Moss", "--book", "b.db")
+    run("plan", "marks.csv", "--head-mm", "118", *moss, "--day", "2026-05-04")
+    said = run("block", "9/10", *moss, "--day", "2026-05-04", "--failed", "strike")
+    assert "Not decided: 9 of 10 so far" in said
+    assert "Failed first at: strike 1." in said
+    kept = run("plan", *moss, "--day", "2026-05-04")
+    assert "The gate stays as it stood last time." in kept  # its count is open, the marks are older
+    assert "Counted so far: 9 of 10." in kept
+    assert "Step up: 40 % next." in run("block", "8/10", *moss, "--day", "2026-05-08")
+    assert "10 balls at 40 % effort" in run("plan", *moss, "--day", "2026-05-08")
+    back = run("block", "4/10", *moss, "--day", "2026-05-08")
+    assert "Step back: 20 % next." in back
+    over = run("block", "3/10", *moss, "--day", "2026-05-08")
+    assert "Today is over: two failed sets." in over
+    assert "Today is over" in run("plan", *moss, "--day", "2026-05-08")
+    assert "Today is over" not in run("plan", *moss, "--day", "2026-05-11")
+    with Book.open(at / "b.db") as book:
+        rows = book.blocks(book.find_player("Moss").id)
+    assert [row.verdict for row in rows if row.n_balls] == [
+        "hit more",
+        "move on",
+        "make it easier",
+        "make it easier",
+    ]
+    assert rows[1].plan["failed"] == {"strike": 1}
+
+
+def test_struck_tees_against_the_photo(at: Path) -> None:
+    moss = ("--player", "Moss", "--book", "b.db")
+    run("plan", "marks.csv", "--head-mm", "118", "--gap-mm", "138", *moss)
+    # 10 mm of room either side; the marks lie 9 mm toward the toe with a spread of 6: about nine of twenty
+    # toe strikes beyond it, which strike the HEEL-side tee.
+    agree = run("block", "11/20", *moss, "--struck", ",".join(["heel"] * 9), "--marks", "marks.csv")
+    assert "the same story" in agree
+    swapped = run("block", "11/20", *moss, "--struck", ",".join(["toe"] * 9), "--marks", "marks.csv")
+    assert "sides swapped" in swapped
+    record = json.loads(run("block", "20/20", *moss, "--struck", "toe", "--marks", "marks.csv", "--json"))
+    assert record["tees"]["story"] != "agree"
+
+
+def test_pages_of_a_player_are_noted_for_forgetting(at: Path) -> None:
+    moss = ("--player", "Moss", "--book", "b.db")
+    run("plan", "marks.csv", "--head-mm", "118", *moss, "--pdf", "moss.pdf")
+    with Book.open(at / "b.db") as book:
+        assert [path.name for path in book.exports(book.find_player("Moss").id)] == ["moss.pdf"]
+
+
+def test_calls_and_misses_on_purpose(at: Path) -> None:
+    rng = np.random.default_rng(3)
+    found = rng.normal(0.0, 10.0, (12, 2))
+    called = found + rng.normal(0.0, 2.0, (12, 2)) + [6.0, 0.0]
+    lines = [
+        f"{c[0]:.1f};{c[1]:.1f};{f[0]:.1f};{f[1]:.1f}".replace(".", ",")
+        for c, f in zip(called, found, strict=True)
+    ]
+    (at / "calls.csv").write_text("called_toe_mm;called_high_mm;toe_mm;high_mm\n" + "\n".join(lines), "utf-8")
+    said = run("callit", "calls.csv")
+    assert "over 12 balls" in said
+    assert "Your calls lean 6 mm toe" in said or "Your calls lean 7 mm toe" in said
+    (at / "asked.csv").write_text("asked,toe_mm\nheel,-12\ntoe,3\nmiddle,1\n", "utf-8")
+    assert run("callit", "asked.csv").strip() == "On purpose: 2 of 3."
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("plan", "marks.csv"), "head's length"),
+        (("plan", "marks.csv", "--head-mm", "118", "--gap-mm", "110"), "narrower than the head"),
+        (("plan", "marks.csv", "--gap-mm", "130"), "head's length"),
+        (("plan", "marks.csv", "--head-mm", "-118"), "possible"),
+        (("plan", "marks.csv", "--head-mm", "118", "--shape", "hook"), "--shape hook"),
+        (("plan", "marks.csv", "--head-mm", "118", "--from", "above"), "--from above"),
+        (("plan", "marks.csv", "--head-mm", "118", "--effort", "0"), "effort"),
+        (("plan", "marks.csv", "--head-mm", "118", "--minutes", "0"), "minutes"),
+        (("plan", "marks.csv", "--head-mm", "118", "--pdf", "p.txt"), ".pdf"),
+        (("plan", "marks.csv", "--head-mm", "118", "--pdf", "p.pdf", "--paper", "a3"), "a3"),
+        (("plan", "marks.csv", "--head-mm", "118", "--causes", "marks.csv"), "could not be read"),
+        (("plan", "none.csv", "--head-mm", "118"), "none.csv"),
+        (("plan", "--head-mm", "118"), "nobody has looked at the strikes"),
+        (("plan", "--player", "Moss", "--book", "no.db"), "no book"),
+        (("block", "8/10", "--player", "Moss", "--book", "no.db"), "no book"),
+        (("callit", "marks.csv"), "called_toe_mm"),
+    ],
+)
+def test_bad_input_in_clear_words(at: Path, words: tuple[str, ...], says: str) -> None:
+    with pytest.raises(FacemarkError) as caught:
+        run(*words)
+    assert says in str(caught.value)
+    assert caught.value.remedy
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("11/10",), "cannot be"),
+        (("8 of 10",), "expected good/balls"),
+        (("8/10", "--failed", "grip"), "grip"),
+        (("8/10", "--failed", "strike,start,curve"), "only 2 were not good"),
+        (("8/10", "--struck", "crown"), "crown"),
+        (("0/1", "--struck", "toe,heel"), "2 tees"),
+        (("8/10",), "no block was planned"),
+        (("8/10", "--focus", "putting", "--effort", "20"), "--focus putting"),
+        (("8/10", "--focus", "start", "--effort", "200"), "effort"),
+    ],
+)
+def test_bad_blocks_in_clear_words(at: Path, words: tuple[str, ...], says: str) -> None:
+    with Book.open(at / "b.db") as book:
+        book.player("Fern")
+    with pytest.raises(FacemarkError) as caught:
+        run("block", *words, "--player", "Fern", "--book", "b.db")
+    assert says in str(caught.value)
+    assert caught.value.remedy
+
+
+def test_language_table_is_english_by_default() -> None:
+    assert teller_of().language is ENGLISH
