@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import itertools
 import json
 import os
 import random
@@ -98,6 +99,7 @@ class Watched:
     own_mb: dict[int, float] = field(default_factory=dict)  # shared pages divided among those who share them
     names: dict[int, str] = field(default_factory=dict)
     after_photo_s: list[float] = field(default_factory=list)  # CPU of the whole run after each photo
+    yardsticks: list[tuple[int, float]] = field(default_factory=list)  # photos done, CPU s of one yardstick
     code: int = 0
 
     def sample(self, main: int) -> None:
@@ -116,6 +118,14 @@ class Watched:
         return [pid for pid in self.cpu_s if pid != main and self.cpu_s[pid] > 2.0]
 
 
+def yardstick_s() -> float:
+    """CPU seconds of a fixed piece of image work: grows as other programs crowd caches and cores."""
+    picture = np.full((1500, 1500), 0.5, np.float32)
+    start_s = time.thread_time()
+    cv2.GaussianBlur(picture, (0, 0), 4.0)
+    return time.thread_time() - start_s
+
+
 def lesson(photos: Path, home: Path, *options: str) -> subprocess.Popen[str]:
     return subprocess.Popen(
         [sys.executable, "-m", "facemark", "lesson", str(photos), *OPTIONS, "--json", *options],
@@ -132,8 +142,12 @@ def watch(process: subprocess.Popen[str]) -> Watched:
     done = threading.Event()
 
     def often() -> None:
-        while not done.wait(0.3):
+        for number in itertools.count():
+            if done.wait(0.3):
+                return
             watched.sample(process.pid)
+            if number % 10 == 0:
+                watched.yardsticks.append((len(watched.after_photo_s), yardstick_s()))
 
     sampler = threading.Thread(target=often)
     sampler.start()
@@ -193,7 +207,11 @@ def memory(cache: Path, n: int, work: Path) -> None:
 
 
 def cost(cache: Path, n: int, work: Path) -> None:
-    """CPU seconds a photo along one long run. Photos come sorted by player; each player has all scenes."""
+    """CPU seconds a photo along one long run. Photos come sorted by player; each player has all scenes.
+
+    The same piece of work is timed all along: on a crowded machine everything takes more CPU seconds.
+    """
+    cv2.setNumThreads(1)
     process = lesson(some_photos(cache, n, work / "photos"), work / "home", "--jobs", "2")
     watched = watch(process)
     after = watched.after_photo_s
@@ -201,11 +219,23 @@ def cost(cache: Path, n: int, work: Path) -> None:
     costs = [
         (after[end - 1] - after[end - block]) / (block - 1) for end in range(block, len(after) + 1, block)
     ]
-    for number, value in enumerate(costs, start=1):
-        print(f"photos {(number - 1) * block + 1:3d} to {number * block:3d}: {value:.2f} CPU s a photo")
+    sticks = [
+        float(
+            np.median([s for done, s in watched.yardsticks if number * block <= done < (number + 1) * block])
+        )
+        for number in range(len(costs))
+    ]
+    for number, (value, stick) in enumerate(zip(costs, sticks, strict=True)):
+        print(
+            f"photos {number * block + 1:3d} to {(number + 1) * block:3d}: {value:.2f} CPU s a photo,"
+            f" {value / stick:.0f} yardsticks of {1000 * stick:.1f} ms"
+        )
+    steady = costs[-1] / sticks[-1] / (costs[0] / sticks[0])
     print(
-        f"{n} photos in {watched.wall_s:.0f} s; last block against first: {costs[-1] / costs[0]:.2f} x"
-        f" (wanted: constant); first process {watched.largest_mb[process.pid]:.0f} MB ({load_average()})"
+        f"{n} photos in {watched.wall_s:.0f} s ({load_average()}); last block against first:"
+        f" {costs[-1] / costs[0]:.2f} x in CPU s, {steady:.2f} x in yardsticks (wanted: constant)\n"
+        f"largest worker {max(watched.largest_mb.values()):.0f} MB; first process"
+        f" {watched.largest_mb[process.pid]:.0f} MB, {watched.cpu_s[process.pid] / n:.3f} CPU s a photo"
     )
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import json
 import os
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -82,7 +83,7 @@ def run_command(asked: Asked, echo: Callable[[str], None]) -> bool:
             fast=asked.fast,
             want_pictures=asked.sheet is not None,
         )
-        for entry in run.entries(engine):
+        for entry in _until_stopped(run.entries(engine)):
             progress.step(needs_care=entry.needs_care)
             tally.add(entry)
             if asked.sheet is not None:
@@ -91,6 +92,18 @@ def run_command(asked: Asked, echo: Callable[[str], None]) -> bool:
                 echo(json.dumps(entry_record(entry), ensure_ascii=False, allow_nan=False))
     _say_end(asked, found, sheet, tally, pictured, echo)
     return tally.failed
+
+
+def _until_stopped(entries: Iterator[Entry]) -> Iterator[Entry]:
+    """Say on Ctrl-C what the coach wants to know; the exit code is the command line's."""
+    try:
+        yield from entries
+    except KeyboardInterrupt:
+        print(
+            "facemark: stopped. What was read is in the book; the same words go on from there.",
+            file=sys.stderr,
+        )
+        raise
 
 
 def _say_end(

@@ -70,7 +70,10 @@ class _Item:
 
 
 class LocalEngine:
-    """Worker processes of this machine, forked from one that has everything imported."""
+    """Worker processes of this machine, forked from one that has everything imported.
+
+    For a program that has no other child processes of its own: a stop ends them all.
+    """
 
     def __init__(self, n_workers: int, work: Callable[[Job], Outcome] = do_job) -> None:
         self._n_workers = n_workers
@@ -108,8 +111,12 @@ class LocalEngine:
     def __exit__(
         self, kind: type[BaseException] | None, err: BaseException | None, trace: TracebackType | None
     ) -> None:
-        if self._pool is not None:
-            self._pool.shutdown(wait=kind is None, cancel_futures=True)
+        if self._pool is None:
+            return
+        if kind is not None:  # stopped: nobody waits for what is under way
+            for worker in multiprocessing.active_children():
+                worker.terminate()
+        self._pool.shutdown(wait=True, cancel_futures=True)
 
     def _hand_out(self) -> None:
         if self._suspects:
