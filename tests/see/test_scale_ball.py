@@ -75,8 +75,8 @@ def test_the_scale_carries_the_doubt_of_an_unknown_tilt() -> None:
     assert not far.pose_known
     assert far.scale_err_frac > close.scale_err_frac > 0.015
     assert "scale_from_ball" in {c.key for c in far.caveats}
-    # A face square to the optical axis, or square to the line of sight to it (12 degrees apart here): the plane
-    # lies between the two, so that either is within the stated error.
+    # A face square to the optical axis, or to the line of sight to it (12 degrees apart here): the plane lies
+    # between the two, so that either is within the stated error.
     seen = far.mm_per_px(camera.project(np.array([60.0, 0.0, 300.0]))[0]) * camera.focal_px / 300.0
     assert 1.0 - far.scale_err_frac < seen < 1.0
 
