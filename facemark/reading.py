@@ -35,7 +35,7 @@ from facemark.strike import StrikeSet
 
 # The heads drawn for the ranges are the same every time: same photo, same numbers.
 DRAW_SEED = 20260101
-N_DRAWS = 600  # 95 % limits then scatter by about 4 % of the range's width
+N_DRAWS = 400  # 95 % limits then scatter by about 5 % of the range's width
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

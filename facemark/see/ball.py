@@ -34,7 +34,9 @@ BALL_ERR_FRAC = 0.006
 VOTE_SIDE_PX = 320
 MIN_RADIUS_FRAC, MAX_RADIUS_FRAC = 0.014, 0.22  # of the picture's long side: 1.4 m away to 10 cm
 RADIUS_STEP = 1.12
-MAX_TRIED = 6
+N_CHANNELS = 3
+MAX_TRIED = 6  # a channel
+MAX_CHECKED = 2  # where the ball only checks another object
 MIN_FINE_RADIUS_PX = 60.0  # edges repeat to 0.1 px, so this is good for 0.2 %
 # Where between ground (0) and ball (1) the outline lies. Half-way were right for a flat white disc; a dimpled
 # sphere darkens over its last few percent, which costs 1 % of radius on path-traced balls; between the two.
@@ -92,12 +94,15 @@ def find_ball(
     radii = np.array([MIN_RADIUS_FRAC, MAX_RADIUS_FRAC]) * max(tiny.pixels.shape)
     if beside is not None:
         radii = np.clip(np.array(SIZES_FRAC) * beside.px_per_mm * BALL_DIAMETER_MM / 2 / shrunk, *radii)
-    for channel, picture in enumerate(_channels(tiny.pixels)):
-        for x, y, radius in _votes(picture, radii[0], radii[1]):
+    for channel in range(N_CHANNELS if beside is None else 1):
+        tried = 0
+        for x, y, radius in _votes(_channel(tiny.pixels, channel), radii[0], radii[1]):
             middle = small.px_from_small(tiny.px_from_small(np.array([x, y])))
             rough = np.array([*middle, radius * shrunk])
-            if beside is not None and not beside.could_hold(_circle(rough), BALL_DIAMETER_MM):
-                continue
+            if beside is not None:
+                if tried >= MAX_CHECKED or not beside.could_hold(_circle(rough), BALL_DIAMETER_MM):
+                    continue
+                tried += 1
             if near_px is not None and np.linalg.norm(rough[:2] - near_px) < rough[2]:
                 continue
             if any(_same(ball, rough) for ball in found):
@@ -130,11 +135,15 @@ def _covers(ball: BallFind, px: Array) -> bool:
     return cv2.pointPolygonTest(outline.astype(np.float32), (float(px[0]), float(px[1])), False) >= 0
 
 
-def _channels(colour: NDArray[np.uint8] | NDArray[np.float32]) -> tuple[NDArray[np.float32], ...]:
-    """Three ways (..., 3) colour can set a ball off: white on anything coloured, bright, coloured on grey."""
-    colour = np.asarray(colour, np.float32)
-    least, most = colour.min(axis=-1), colour.max(axis=-1)
-    return least, colour.mean(axis=-1), most - least
+def _channel(colour: NDArray[np.uint8] | NDArray[np.float32], which: int) -> NDArray[np.float32]:
+    """(h, w) one of three ways (h, w, 3) colour sets a ball off: white on anything coloured, bright, coloured."""
+    red, green, blue = cv2.split(np.asarray(colour, np.float32))
+    if which == 1:
+        return np.asarray((red + green + blue) / 3, np.float32)
+    least = cv2.min(cv2.min(red, green), blue)
+    if which == 0:
+        return np.asarray(least, np.float32)
+    return np.asarray(cv2.max(cv2.max(red, green), blue) - least, np.float32)
 
 
 def _votes(channel: NDArray[np.float32], least: float, most: float) -> list[tuple[float, float, float]]:
@@ -235,7 +244,7 @@ def _limb(
         cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    value = _channels(seen)[channel]
+    value = _channel(seen, channel)
     # Mean light just inside and just outside of every place along the look, with a gap for the blur between.
     wide = max(2, round(0.04 / (share[1] - share[0])))
     gap = max(2, round(BLUR_GAP_PX / (typical * (share[1] - share[0]))))

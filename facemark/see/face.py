@@ -46,6 +46,7 @@ TIP_DEG = {
 AXIS_TURN_ERR_DEG = 4.0
 LEAST_ASPECT = 1.12  # an outline less long than this (by its second moments) has no axis to speak of; assumed
 SIDE_TURN_ERR_DEG = 12.0  # of the finder's own direction, which is good for the toe's side only; measured
+LEVEL_PX_PER_MM = 3.0  # score lines are 0.6 to 0.9 mm wide; finer maps take longer and show no more
 
 
 class ToeFrom(StrEnum):
@@ -227,9 +228,9 @@ def _levelled(
     photo: Photo, frame: FaceFrame, outline_px: Array, turn_err_deg: float
 ) -> tuple[FaceFrame, float, bool]:
     """The frame turned in its plane until the score lines are level; turn error; whether lines were seen."""
-    level = find_level(
-        rectify(photo.pixels, frame, frame.mm_from_px(outline_px)), expected_err_deg=turn_err_deg
-    )
+    outline_mm = frame.mm_from_px(outline_px)
+    face_map = rectify(photo.pixels, frame, outline_mm, px_per_mm=LEVEL_PX_PER_MM)
+    level = find_level(face_map, expected_err_deg=turn_err_deg)
     if not level.seen:
         return frame, turn_err_deg, False
     return turned(frame, outline_px, level.turn_deg), level.turn_err_deg, True
