@@ -81,3 +81,12 @@ def make_database(server: str, name: str) -> str:
     with psycopg.connect(server.format("postgres"), autocommit=True) as connection:
         connection.execute(f'create database "{name}"')
     return server.format(name)
+
+
+def make_schema(server: str, name: str) -> str:
+    """An address whose tables live in a schema of their own: a hundred times cheaper than a database."""
+    import psycopg
+
+    with psycopg.connect(server.format("postgres"), autocommit=True) as connection:
+        connection.execute(f'create schema "{name}"')
+    return f"{server.format('postgres')}&options=-csearch_path%3D{name}"

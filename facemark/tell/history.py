@@ -76,22 +76,28 @@ def look_back(book: Book, player: PlayerRow, *, club: str | None = None) -> Hist
     found = book.summaries(player.id, club)
     if club is not None and not found:
         sittings(book, player.id, clubs=[club])  # says which clubs there are
-    several = [one.session.id for one in found if one.label is None and one.n_photos]
-    joined = {one.session.id: one for one in sittings(book, player.id, only=several)} if several else {}
-    labelled = tuple(
-        replace(one, label=_label(joined[one.session.id])) if one.session.id in joined else one
-        for one in found
-    )
+    labelled = _with_labels(book, player, found)
     by_club: dict[str, list[SessionSummary]] = {}
     for one in labelled:
         if one.n_photos:
             by_club.setdefault(one.session.club_id, []).append(one)
     changes = tuple(_change(book, player, group) for group in by_club.values())
-    return History(player=player, sessions=labelled, changes=changes)
+    return History(player=player, sessions=tuple(labelled), changes=changes)
 
 
-def _label(sitting: Sitting) -> str:
-    return str(describe_pattern(sitting.hit_set.strikes, sitting.hit_set.kind).label)
+def _with_labels(book: Book, player: PlayerRow, found: list[SessionSummary]) -> list[SessionSummary]:
+    """Patterns of sessions with several photos: from the balls of all of them, worked out once and noted."""
+    several = [one.session.id for one in found if one.label is None and one.n_photos]
+    if not several:
+        return found
+    sets = {one.session.id: one.hit_set for one in sittings(book, player.id, only=several)}
+    labels = {
+        session_id: str(describe_pattern(hit_set.strikes, hit_set.kind).label)
+        for session_id, hit_set in sets.items()
+    }
+    labelled = [replace(one, label=labels.get(one.session.id, one.label)) for one in found]
+    book.note_labels([one for one in labelled if one.session.id in labels])
+    return labelled
 
 
 def _change(book: Book, player: PlayerRow, group: Sequence[SessionSummary]) -> Change:
@@ -245,6 +251,6 @@ def history_record(history: History) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "player": plain(history.player),
-        "sessions": plain(history.sessions),
+        "sessions": plain(history.sessions, without=("readings_sha",)),
         "changes": changes,
     }

@@ -10,9 +10,11 @@ from typing import Any
 import sqlalchemy as sa
 
 from facemark.tell.book.base import Base
+from facemark.tell.book.identity import content_sha
 from facemark.tell.book.people import session_row
 from facemark.tell.book.rows import SessionRow
 from facemark.tell.book.tables import CLUB, READING, SESSION
+from facemark.version import VERSION
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,9 +29,8 @@ class SessionSummary:
     high_mm: float | None
     toe_spread_mm: float | None
     high_spread_mm: float | None
-    label: (
-        str | None
-    )  # of the pattern; None: several photos, so it must be worked out from the balls together
+    label: str | None  # None: several photos, and not yet worked out from all balls together
+    readings_sha: str  # names the readings in use; a label belongs to them
 
 
 class Lookback(Base):
@@ -39,6 +40,8 @@ class Lookback(Base):
         """A player's sessions, oldest first; only those with a club of this name, if one is named."""
         columns = (
             READING.c.photo_id,
+            READING.c.id.label("reading_id"),
+            READING.c.n_corrections,
             READING.c.made,
             READING.c.label.label("pattern_label"),
             READING.c.n_balls,
@@ -62,6 +65,16 @@ class Lookback(Base):
             by_session.setdefault(row.id, []).append(row)
         return [_summary(group) for group in by_session.values()]
 
+    def note_labels(self, found: Iterable[SessionSummary]) -> None:
+        """Remember labels that were worked out; they hold until the readings change."""
+        with self._writing() as connection:
+            for one in found:
+                connection.execute(
+                    SESSION.update()
+                    .where(SESSION.c.id == one.session.id)
+                    .values(label=one.label, label_of=one.readings_sha)
+                )
+
 
 def _summary(rows: list[sa.Row[Any]]) -> SessionSummary:
     # A photo that was read twice (other settings, a newer program) counts once, as it was read last.
@@ -70,7 +83,11 @@ def _summary(rows: list[sa.Row[Any]]) -> SessionSummary:
     n = sum(row.n_balls for row in found)
     toe, toe_spread = _pooled([(row.n_balls, row.toe_mm, row.toe_spread_mm) for row in found])
     high, high_spread = _pooled([(row.n_balls, row.high_mm, row.high_spread_mm) for row in found])
-    label = next(iter(newest.values())).pattern_label if len(newest) == 1 else None
+    in_use = [f"{row.reading_id} {row.n_corrections}" for row in newest.values()]
+    readings_sha = content_sha([VERSION, *sorted(in_use)])  # another program may find other words
+    label = rows[0].label if rows[0].label_of == readings_sha else None
+    if len(newest) == 1:
+        label = next(iter(newest.values())).pattern_label
     return SessionSummary(
         session=session_row(rows[0]),
         club=rows[0].club_name,
@@ -81,6 +98,7 @@ def _summary(rows: list[sa.Row[Any]]) -> SessionSummary:
         toe_spread_mm=toe_spread,
         high_spread_mm=high_spread,
         label=label,
+        readings_sha=readings_sha,
     )
 
 

@@ -25,7 +25,7 @@ CONDITIONS: dict[str, Any] = {
     "note": "",
 }
 
-SESSION_COLUMNS = tuple(column.name for column in SESSION.columns)
+SESSION_COLUMNS = tuple(SessionRow.__dataclass_fields__)
 
 
 class People(Base):

@@ -129,6 +129,9 @@ SESSION = sa.Table(
     sa.Column("tee_mm", sa.Float),
     sa.Column("note", sa.String, nullable=False),
     sa.Column("created", UtcTime, nullable=False),
+    # The pattern of all its photos together, worked out once, and which readings it was worked out from.
+    sa.Column("label", sa.String(40)),
+    sa.Column("label_of", sa.String(64)),
     sa.UniqueConstraint("player_id", "club_id", "day", "name"),
     sa.CheckConstraint("effort_frac > 0 and effort_frac <= 1", name="effort"),
 )

@@ -255,9 +255,12 @@ def row_of(table: str, plain: Any) -> dict[str, Any]:
     """
     try:
         columns = METADATA.tables[table].columns
-        if set(plain) != set(columns.keys()):
-            raise ValueError(", ".join(sorted(set(plain) ^ set(columns.keys()))))
-        return {name: _value(columns[name].type, value) for name, value in plain.items()}
+        # A column that came with a later layout may be missing; it may also be empty then.
+        missing = [name for name, column in columns.items() if not column.nullable and name not in plain]
+        unknown = sorted(set(plain) - set(columns.keys()))
+        if missing or unknown:
+            raise ValueError(", ".join([*missing, *unknown]))
+        return {name: _value(column.type, plain.get(name)) for name, column in columns.items()}
     except (KeyError, TypeError, ValueError) as err:
         raise BookError(
             f"a row of {table[:40]!r} is not one of the book's ({str(err)[:80]})",

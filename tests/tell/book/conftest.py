@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from facemark.tell.book.store import Book
-from tests.postgres import make_database, need_postgres, running_server
+from tests.postgres import make_schema, need_postgres, running_server
 
 
 @pytest.fixture(scope="session")
@@ -35,7 +35,7 @@ def address(request: pytest.FixtureRequest, tmp_path: Path) -> str:
 def new_address(request: pytest.FixtureRequest, tmp_path: Path, kind: str) -> str:
     if kind == "sqlite":
         return str(tmp_path / f"{uuid.uuid4().hex}.db")
-    return make_database(request.getfixturevalue("server"), uuid.uuid4().hex)
+    return make_schema(request.getfixturevalue("server"), f"book_{uuid.uuid4().hex}")
 
 
 @pytest.fixture

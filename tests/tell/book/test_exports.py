@@ -109,7 +109,7 @@ _name = st.text(st.characters(exclude_categories=("Cc", "Cs")), min_size=1, max_
 
 
 @pytest.mark.parametrize(("name", "locale"), FORMATS)
-@settings(max_examples=10, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=5, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     told=st.lists(
         st.tuples(
