@@ -71,6 +71,6 @@ def picture_bytes(pixels: Pixels, kind: str, *, widest_px: int | None = None, qu
     if widest_px is not None and max(image.size) > widest_px:
         image.thumbnail((widest_px, widest_px), Image.Resampling.LANCZOS)
     out = io.BytesIO()
-    options: dict[str, Any] = {"quality": quality} if kind in {"JPEG", "WEBP"} else {"optimize": True}
+    options: dict[str, Any] = {"quality": quality} if kind in {"JPEG", "WEBP"} else {}
     image.save(out, format=kind, **options)
     return out.getvalue()

@@ -8,7 +8,7 @@ are of the Okabe-Ito set, made to be told apart by colour-blind people.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -30,7 +30,7 @@ FACE_UNITS = 410.0  # the face's length in units of drawing
 
 LONGEST_REGION_MM = 40.0  # a wider region of the centre says nothing and would hide the marks
 
-ORANGE, SKY = (230, 159, 0), (86, 180, 233)
+ORANGE, SKY, BLUE = (230, 159, 0), (86, 180, 233), (0, 114, 178)
 BLACK, WHITE = (0, 0, 0), (255, 255, 255)
 
 Point = tuple[float, float]
@@ -300,6 +300,9 @@ def draw_sign(pen: ImageDraw.ImageDraw, sign: str, x: float, y: float) -> None:
         for start in range(0, 360, 60):
             pen.arc(box, start, start + 36, fill=BLACK, width=6)
             pen.arc((x - r + 1, y - r + 1, x + r - 1, y + r - 1), start, start + 36, fill=ORANGE, width=4)
+    elif sign == "region":
+        for start in range(0, 360, 60):
+            pen.arc(box, start, start + 36, fill=BLUE, width=4)
     elif sign == "group":
         pen.polygon([(x, y - r), (x + r, y), (x, y + r), (x - r, y)], fill=SKY, outline=BLACK, width=3)
     else:
@@ -310,10 +313,15 @@ def draw_sign(pen: ImageDraw.ImageDraw, sign: str, x: float, y: float) -> None:
 
 def wrap(words: str, font: Any, width: float) -> list[str]:
     """Lines no longer than ``width`` pixels."""
+    return wrap_words(words, font.getlength, width)
+
+
+def wrap_words(words: str, length: Callable[[str], float], width: float) -> list[str]:
+    """Lines no longer than ``width``; broken at plain spaces, never at those that hold number and unit."""
     lines, current = [], ""
-    for word in words.split():
-        trial = f"{current} {word}".strip()
-        if font.getlength(trial) > width and current:
+    for word in words.split(" "):
+        trial = f"{current} {word}".strip(" ")
+        if length(trial) > width and current:
             lines.append(current)
             current = word
         else:

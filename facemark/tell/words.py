@@ -44,7 +44,12 @@ def face_length(mm: float, digits: int, units: Units, language: Language) -> str
 
 def speed_words(mps: float, units: Units, language: Language) -> str:
     """'42 m/s', '94 mph'."""
-    return f"{language.number(units.speed(mps))} {language.say(f'unit.{_SPEED_KEYS[units.speeds]}')}"
+    return f"{language.number(units.speed(mps))} {speed_unit(units, language)}"
+
+
+def speed_unit(units: Units, language: Language) -> str:
+    """'m/s', 'mph', 'km/h'."""
+    return language.say(f"unit.{_SPEED_KEYS[units.speeds]}")
 
 
 # --- places ---
