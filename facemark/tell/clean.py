@@ -71,6 +71,7 @@ def picture_bytes(pixels: Pixels, kind: str, *, widest_px: int | None = None, qu
     if widest_px is not None and max(image.size) > widest_px:
         image.thumbnail((widest_px, widest_px), Image.Resampling.LANCZOS)
     out = io.BytesIO()
-    options: dict[str, Any] = {"quality": quality} if kind in {"JPEG", "WEBP"} else {}
+    # PNG: a third of the time of the default level, a tenth larger.
+    options: dict[str, Any] = {"quality": quality} if kind in {"JPEG", "WEBP"} else {"compress_level": 3}
     image.save(out, format=kind, **options)
     return out.getvalue()

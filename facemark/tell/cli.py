@@ -17,6 +17,7 @@ from typer.models import CommandInfo
 
 from facemark.errors import FacemarkError
 from facemark.inputs import ClubKind, ReferenceKind
+from facemark.tell.cli_report import Chat, Homework, Html, Paper, Pdf
 from facemark.version import VERSION
 
 app = typer.Typer(
@@ -88,6 +89,11 @@ def read(
         typer.Option("--centre-mark", help="Take the printed mark near the face's middle as the sweet spot."),
     ] = False,
     picture: Annotated[Path | None, typer.Option(help="Write the photo with the marks drawn on it.")] = None,
+    html: Html = None,
+    pdf: Pdf = None,
+    chat: Chat = None,
+    paper: Paper = "a4",
+    homework: Homework = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the whole reading for machines.")] = False,
     whole: Annotated[
         bool, typer.Option("--whole", help="Show the whole photo in pictures, not the face alone.")
@@ -149,6 +155,15 @@ def read(
         from facemark.tell.overlay import draw_overlay
 
         write_picture(picture, draw_overlay(loaded[-1], record, units=shown, language=tongue, whole=whole))
+    if html or pdf or chat:
+        from facemark.tell.report_files import Wanted, write_reports
+        from facemark.tell.session_report import Session, session_report
+
+        taken = loaded[-1].taken
+        session = Session(records=(record,), day=None if taken is None else taken.date())
+        told = session_report(session, homework=homework or ())
+        wanted = Wanted(html=html, pdf=pdf, chat=chat, paper=paper, whole=whole)
+        write_reports(told, [(loaded[-1], record)], wanted, units=shown, language=tongue)
     typer.echo(json_text(record) if as_json else reading_text(record, shown, tongue))
 
 
@@ -223,7 +238,15 @@ def doctor() -> None:
 
 def _register() -> None:
     """Commands of the other rooms; their modules hold no heavy imports either."""
-    from facemark.tell import cli_book, cli_explain, cli_lesson, cli_page, cli_pattern, cli_plan
+    from facemark.tell import (
+        cli_book,
+        cli_explain,
+        cli_lesson,
+        cli_page,
+        cli_pattern,
+        cli_plan,
+        cli_report,
+    )
 
     if len(app.registered_commands) + len(app.registered_groups) < N_OWN_COMMANDS + 1:
         cli_book.register(app)
@@ -232,6 +255,7 @@ def _register() -> None:
         cli_plan.register(app)
         cli_page.register(app)
         cli_lesson.register(app)
+        cli_report.register(app)
 
 
 N_OWN_COMMANDS = len(app.registered_commands)

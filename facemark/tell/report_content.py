@@ -360,7 +360,8 @@ def report_text(content: Content) -> str:
         f"{row.letter:>4s}  {row.place} (±{row.err}){f'  {row.note}' if row.note else ''}"
         for row in content.marks
     ]
-    return "\n".join([*lines, "", content.care, content.safety, content.units, content.made])
+    whole = "\n".join([*lines, "", content.care, content.safety, content.units, content.made])
+    return whole.replace("\u00a0", " ")  # a terminal breaks lines as it likes
 
 
 def _text_block(block: Block) -> Sequence[str]:

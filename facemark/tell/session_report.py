@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
 import numpy as np
@@ -18,14 +18,20 @@ import numpy as np
 from facemark.caveats import Caveat
 from facemark.explain.compare import Comparison, Pair, Verdict, compare_clubs
 from facemark.explain.flight import predict_flight
-from facemark.explain.hitset import Conditions, HitSet, condition_caveats, differing_conditions
-from facemark.explain.pattern import Label, describe_pattern
+from facemark.explain.hitset import (
+    Conditions,
+    HitSet,
+    condition_caveats,
+    differing_conditions,
+    same_sweet_spot_method,
+)
+from facemark.explain.pattern import Label, Pattern, describe_pattern
 from facemark.inputs import ClubKind
 from facemark.reading import DRAW_SEED, N_DRAWS
 from facemark.record import caveat_record, plain, rounded
 from facemark.remake import setup_of_record
 from facemark.see.place import placement_err_mm
-from facemark.strike import StrikeSet
+from facemark.strike import GroupEstimate, StrikeSet
 from facemark.tell.session_join import joined_strikes
 from facemark.version import VERSION
 
@@ -129,24 +135,30 @@ def _meaning(records: Sequence[dict[str, Any]], strikes: StrikeSet) -> dict[str,
     pattern = describe_pattern(strikes, setup.club.kind)
     rng = np.random.default_rng(DRAW_SEED)
     flight = predict_flight(strikes, setup, n_draws=N_DRAWS, rng=rng, each_mark=False)
-    caveats: dict[str, Caveat] = {}
+    details: dict[str, set[str]] = {}
     for caveat in (*pattern.caveats, *flight.caveats):
-        caveats.setdefault(caveat.key, caveat)
+        details.setdefault(caveat.key, set()).add(caveat.detail)
     return {
         "marks": [
             {**mark, "letter": f"{number}{mark['letter']}", "photo_index": number - 1}
             for number, record in enumerate(records, start=1)
             for mark in record["marks"]
         ],
-        "group": _group(strikes, records[-1], pattern.toe_mm, pattern.high_mm),
+        "group": _group(strikes, records[-1], pattern),
         "pattern": plain(pattern, without=("caveats",)),
         "flight": plain(flight, without=("caveats",)),
         "caveats": [
-            caveat_record(caveat) | {"photos": _photos_with(caveat.key, records)}
-            for caveat in caveats.values()
+            caveat_record(Caveat(key=key, detail=_same(said))) | {"photos": _photos_with(key, records)}
+            for key, said in details.items()
         ],
         "corrected": None,
     }
+
+
+def _same(details: set[str]) -> str:
+    """A doubt's own numbers, where all photos say the same."""
+    said = details - {""}
+    return said.pop() if len(said) == 1 else ""
 
 
 def _photos_with(key: str, records: Sequence[Mapping[str, Any]]) -> list[int]:
@@ -159,24 +171,30 @@ def _photos_with(key: str, records: Sequence[Mapping[str, Any]]) -> list[int]:
     return [] if len(numbers) == len(records) else numbers
 
 
-def _group(strikes: StrikeSet, last: Mapping[str, Any], toe_mm: float, high_mm: float) -> dict[str, Any]:
-    """The session's group in the shape of a reading's: own and placement error together."""
-    group, spot = strikes.group, last["sweet_spot"]
-    if group is None:
-        return {}
-    if strikes.separable:  # the marks themselves speak, weighted by how well each is known
-        group = replace(group, toe_mm=toe_mm, high_mm=high_mm)
+def _group(strikes: StrikeSet, last: Mapping[str, Any], pattern: Pattern) -> dict[str, Any]:
+    """The session's group in the shape of a reading's: how well the centre of THESE balls is known."""
+    spot, group = last["sweet_spot"], strikes.group
+    if group is None:  # the marks themselves speak
+        n = len(strikes.strikes)
+        group = GroupEstimate(
+            toe_mm=pattern.toe_mm,
+            high_mm=pattern.high_mm,
+            toe_err_mm=math.hypot(*(strike.toe_err_mm for strike in strikes.strikes)) / n,
+            high_err_mm=math.hypot(*(strike.high_err_mm for strike in strikes.strikes)) / n,
+            toe_spread_mm=pattern.toe_spread_mm or 0.0,
+            high_spread_mm=pattern.high_spread_mm or 0.0,
+            toe_spread_err_mm=math.inf,  # the pattern tells its interval
+            high_spread_err_mm=math.inf,
+            n_balls=pattern.n_balls,
+            n_balls_err=0.0,
+        )
     placed = placement_err_mm(group.toe_mm + spot["toe_mm"], group.high_mm + spot["high_mm"], strikes.shared)
-    return {
-        key: rounded(value, 3)
-        for key, value in (
-            plain(group)
-            | {
-                "toe_err_mm": math.hypot(group.toe_err_mm, placed[0]),
-                "high_err_mm": math.hypot(group.high_err_mm, placed[1]),
-            }
-        ).items()
+    errs = {
+        "toe_err_mm": math.hypot(group.toe_err_mm, placed[0]),
+        "high_err_mm": math.hypot(group.high_err_mm, placed[1]),
     }
+    values = {item.name: float(getattr(group, item.name)) for item in fields(group)} | errs
+    return {key: rounded(value, 3) for key, value in values.items()}
 
 
 # --- against the last session ---
@@ -184,7 +202,9 @@ def _comparison(now: Session, before: Session) -> dict[str, Any]:
     """Today's strikes against the last session's, with the same club: better, worse, or cannot tell."""
     sets = [_hit_set("before", before), _hit_set("now", now)]
     caveats = condition_caveats(sets, same_club=True)
-    differing = differing_conditions(sets, same_club=True)
+    differing = list(differing_conditions(sets, same_club=True))
+    if not same_sweet_spot_method(sets):
+        differing.append("sweet spot")
     result: dict[str, Any] = {
         "before": {
             "day": None if before.day is None else before.day.isoformat(),
@@ -193,7 +213,7 @@ def _comparison(now: Session, before: Session) -> dict[str, Any]:
         },
         "n_balls": sum(strike.n_balls for strike in sets[1].strikes.strikes),
         "verdict": NOT_COMPARED,
-        "differing": list(differing),
+        "differing": differing,
         "left_out": [],
         "caveats": [caveat_record(caveat) for caveat in caveats],
         "clubs": [],
@@ -248,9 +268,9 @@ def _centre_move(sets: Sequence[HitSet]) -> dict[str, Any]:
 
 
 def _verdict(found: Comparison) -> str:
-    """Nearer the sweet spot decides; where that is not shown, a tighter group does."""
+    """Nearer the sweet spot or a tighter group, and not the one at the cost of the other."""
     pair: Pair = found.pairs[0]
-    for winner in (pair.nearer, pair.tighter):
-        if winner is not None:
-            return BETTER if winner == "now" else WORSE
-    return CANNOT_TELL
+    winners = {winner for winner in (pair.nearer, pair.tighter) if winner is not None}
+    if winners == {"now"}:
+        return BETTER
+    return WORSE if winners == {"before"} else CANNOT_TELL

@@ -7,7 +7,6 @@ worst of them is taken as common to all, which is on the safe side (independent 
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
@@ -15,10 +14,10 @@ from typing import TypeVar
 from facemark.errors import BookError
 from facemark.explain.hitset import Conditions, HitSet
 from facemark.inputs import ClubKind
-from facemark.strike import GroupEstimate, SharedError, StrikeSet
 from facemark.tell.book.rows import ClubRow, ReadingRow, SessionRow
 from facemark.tell.book.store import Book
 from facemark.tell.reading_file import reading_set
+from facemark.tell.session_join import join_strikes
 
 _T = TypeVar("_T")
 
@@ -160,60 +159,3 @@ def _only(values: Sequence[_T | None]) -> _T | None:
     """The one value of all parts; None where it was not noted or changed."""
     found = set(values)
     return found.pop() if len(found) == 1 else None
-
-
-def join_strikes(sets: Sequence[StrikeSet]) -> StrikeSet:
-    """Strikes of several photos of one session as one set."""
-    told = [one.n_balls for one in sets if one.n_balls is not None]
-    caveats = {(c.key, c.detail): c for one in sets for c in one.caveats}
-    separable = all(one.separable or one.group is None for one in sets)
-    return StrikeSet(
-        strikes=tuple(strike for one in sets for strike in one.strikes),
-        shared=SharedError(
-            **{
-                name: max(getattr(one.shared, name) for one in sets)
-                for name in SharedError.__dataclass_fields__
-            }
-        ),
-        n_balls=sum(told) if len(told) == len(sets) else None,
-        n_least=sum(one.n_least for one in sets),
-        separable=separable,
-        group=None if separable else _join_groups([one.group for one in sets if one.group is not None]),
-        sweet_spot_from=sets[0].sweet_spot_from,
-        caveats=tuple(caveats.values()),
-    )
-
-
-def _join_groups(groups: Sequence[GroupEstimate]) -> GroupEstimate:
-    """Centre and spread of all balls from those of each photo: sums of squares add up, errors in squares."""
-    n = sum(group.n_balls for group in groups)
-    share = [group.n_balls / n for group in groups]
-
-    def mean(name: str) -> float:
-        return sum(w * float(getattr(group, name)) for w, group in zip(share, groups, strict=True))
-
-    def err(name: str) -> float:
-        return math.sqrt(sum((w * getattr(group, name)) ** 2 for w, group in zip(share, groups, strict=True)))
-
-    def spread(axis: str) -> float:
-        middle = mean(f"{axis}_mm")
-        squares = sum(
-            max(group.n_balls - 1.0, 0.0) * getattr(group, f"{axis}_spread_mm") ** 2
-            + group.n_balls * (getattr(group, f"{axis}_mm") - middle) ** 2
-            for group in groups
-        )
-        return math.sqrt(squares / max(n - 1.0, 1.0))
-
-    return replace(
-        groups[0],
-        toe_mm=mean("toe_mm"),
-        high_mm=mean("high_mm"),
-        toe_err_mm=err("toe_err_mm"),
-        high_err_mm=err("high_err_mm"),
-        toe_spread_mm=spread("toe"),
-        high_spread_mm=spread("high"),
-        toe_spread_err_mm=err("toe_spread_err_mm"),
-        high_spread_err_mm=err("high_spread_err_mm"),
-        n_balls=n,
-        n_balls_err=math.sqrt(sum(group.n_balls_err**2 for group in groups)),
-    )

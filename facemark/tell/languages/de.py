@@ -188,6 +188,7 @@ SENTENCES: dict[str, str] = {
     "condition.effort": "Krafteinsatz",
     "condition.tee height": "Teehöhe",
     "condition.ball": "Ball",
+    "condition.sweet spot": "Weg zum Sweetspot",
     "condition.club": "Schläger",
     "method.measured": "gemessen",
     "method.centre mark": "nach der Mittenmarkierung",

@@ -189,6 +189,7 @@ SENTENCES: dict[str, str] = {
     "condition.effort": "effort",
     "condition.tee height": "tee height",
     "condition.ball": "ball",
+    "condition.sweet spot": "way of finding the sweet spot",
     "condition.club": "club",
     "method.measured": "measured",
     "method.centre mark": "from the centre mark",

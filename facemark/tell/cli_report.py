@@ -1,0 +1,71 @@
+"""The command for reports from the book. Joined to the rest by ``register``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from facemark.tell.cli_book import AsJson, BookAt, PlayerName, day_of, existing
+
+Html = Annotated[Path | None, typer.Option("--html", help="Write a page that opens offline and prints.")]
+Pdf = Annotated[Path | None, typer.Option("--pdf", help="Write one page for pupil and parent.")]
+Chat = Annotated[Path | None, typer.Option("--chat", help="Write a picture for a chat (.png).")]
+Paper = Annotated[str, typer.Option("--paper", help="Paper of --pdf: a4 or letter.")]
+Homework = Annotated[
+    list[str] | None, typer.Option("--homework", help="A sentence for the pupil; may be given several times.")
+]
+Plan = Annotated[Path | None, typer.Option("--plan", help="The next block, from facemark plan --json.")]
+UnitWords = Annotated[
+    str | None, typer.Option("--units", help="Units to show, any of mm, in; m, yd; m/s, mph, km/h.")
+]
+LanguageCode = Annotated[str | None, typer.Option("--language", help="Language to speak: en or de.")]
+Whole = Annotated[bool, typer.Option("--whole", help="Show the whole photo in pictures, not the face alone.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command of this file."""
+    app.command()(report)
+
+
+def report(
+    player: PlayerName,
+    day: Annotated[
+        str | None, typer.Option(help="The session's day, as 2026-11-25; otherwise the last.")
+    ] = None,
+    club: Annotated[str | None, typer.Option(help="Only this club, by its name.")] = None,
+    book: BookAt = None,
+    html: Html = None,
+    pdf: Pdf = None,
+    chat: Chat = None,
+    paper: Paper = "a4",
+    homework: Homework = None,
+    plan: Plan = None,
+    units: UnitWords = None,
+    language: LanguageCode = None,
+    whole: Whole = False,
+    as_json: AsJson = False,
+) -> None:
+    """Report one session of a player: text here, and a page, a PDF or a picture where asked for."""
+    from facemark.tell.ask import language_from_options, units_from_options
+    from facemark.tell.report import json_text
+    from facemark.tell.report_content import report_content, report_text
+    from facemark.tell.report_files import Wanted, read_plan, session_from_book, write_reports
+    from facemark.tell.session_report import session_report
+
+    shown, tongue = units_from_options(None, units), language_from_options(language)
+    wanted = Wanted(html=html, pdf=pdf, chat=chat, paper=paper, whole=whole)
+    with existing(book) as opened:
+        row = opened.find_player(player)
+        found = session_from_book(opened, row, day=None if day is None else day_of(day, "--day"), club=club)
+        told = session_report(
+            found.session,
+            before=found.before,
+            plan=None if plan is None else read_plan(plan),
+            homework=homework or (),
+        )
+        write_reports(told, found.photos, wanted, units=shown, language=tongue)
+        for path in wanted.paths:
+            opened.note_export(path, [row.id])
+    typer.echo(json_text(told) if as_json else report_text(report_content(told, shown, tongue)))

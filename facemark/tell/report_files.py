@@ -1,0 +1,198 @@
+"""Reports written where they were asked for; sessions taken from the book."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from facemark.errors import BookError, FacemarkError, SetupError
+from facemark.explain.hitset import Conditions
+from facemark.inputs import Photo
+from facemark.tell.files import load, write_text, written_whole
+from facemark.tell.language import Language
+from facemark.tell.session_report import Session
+from facemark.tell.units import Units
+
+if TYPE_CHECKING:
+    from facemark.tell.book.rows import PlayerRow, SessionRow
+    from facemark.tell.book.store import Book
+
+Shown = tuple[Photo, dict[str, Any]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """Which files to write; None: not asked for."""
+
+    html: Path | None = None
+    pdf: Path | None = None
+    chat: Path | None = None
+    paper: str = "a4"
+    whole: bool = False
+
+    @property
+    def paths(self) -> list[Path]:
+        return [path for path in (self.html, self.pdf, self.chat) if path is not None]
+
+
+def write_reports(
+    report: dict[str, Any], photos: Sequence[Shown], wanted: Wanted, *, units: Units, language: Language
+) -> None:
+    """Write every report asked for, each whole or not at all.
+
+    Raises
+    ------
+    SetupError
+        An ending that is not the kind's.
+    BookError
+        A file cannot be written.
+    """
+    _check_endings(wanted)
+    voice: dict[str, Any] = {"units": units, "language": language, "whole": wanted.whole}
+    one = photos[0] if len(photos) == 1 else None
+    if wanted.html is not None:
+        from facemark.tell.report_html import html_report
+
+        write_text(wanted.html, html_report(report, photos, **voice))
+    if wanted.pdf is not None:
+        from facemark.tell.report_pdf import pdf_report
+
+        with written_whole(wanted.pdf) as temporary:
+            temporary.write_bytes(pdf_report(report, one, paper=wanted.paper, **voice))
+    if wanted.chat is not None:
+        from facemark.tell.report_chat import chat_report
+
+        with written_whole(wanted.chat) as temporary:
+            temporary.write_bytes(chat_report(report, one, **voice))
+
+
+def _check_endings(wanted: Wanted) -> None:
+    for path, endings in (
+        (wanted.html, (".html", ".htm")),
+        (wanted.pdf, (".pdf",)),
+        (wanted.chat, (".png",)),
+    ):
+        if path is not None and path.suffix.lower() not in endings:
+            raise SetupError(
+                f"{path.name}: this report is written as {' or '.join(endings)}",
+                remedy="Give the file that ending.",
+            )
+
+
+def read_plan(path: Path) -> dict[str, Any]:
+    """The next block, as ``facemark plan --json`` printed it.
+
+    Raises
+    ------
+    SetupError
+        It is not that.
+    """
+    try:
+        plan = json.loads(path.read_text(encoding="utf-8"))
+        plan = plan.get("plan", plan)
+        return {name: plan[name] for name in ("focus", "n_balls", "effort_frac", "n_minutes", "zone_mm")}
+    except (OSError, ValueError, KeyError, AttributeError, TypeError) as err:
+        raise SetupError(
+            f"{path.name} holds no plan ({type(err).__name__}: {str(err)[:60]})",
+            remedy="Write it with facemark plan --json.",
+        ) from None
+
+
+# --- from the book ---
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Found:
+    """A session of the book, the one before it that may be compared, and the photos that were kept."""
+
+    session: Session
+    before: Session | None
+    photos: tuple[Shown, ...]
+
+
+def session_from_book(
+    book: Book, player: PlayerRow, *, day: dt.date | None = None, club: str | None = None
+) -> Found:
+    """A player's last session, or that of a day or with a club.
+
+    Raises
+    ------
+    BookError
+        There is none, or several fit.
+    """
+    from facemark.tell.book.sets import alike, newest_of_photos
+
+    clubs = {row.id: row for row in book.clubs(player.id)}
+    fitting = [
+        row
+        for row in book.sessions(player.id)
+        if (club is None or clubs[row.club_id].name.lower() == club.strip().lower())
+        and (day is None or row.day == day)
+    ]
+    with_balls = [
+        (row, readings) for row in fitting if (readings := newest_of_photos(book.readings(session_id=row.id)))
+    ]
+    if not with_balls:
+        raise BookError(
+            f"{player.name} has no session with readings that fits",
+            remedy="See facemark history for the days and clubs there are.",
+        )
+    row, readings = with_balls[-1]
+    same_day = {clubs[other.club_id].name for other, _ in with_balls if other.day == row.day}
+    if len(same_day) > 1:
+        raise BookError(
+            f"{player.name} hit several clubs on {row.day}: {', '.join(sorted(same_day))}",
+            remedy="Say --club with one of them.",
+        )
+    earlier = [
+        other
+        for other in book.sessions(player.id)
+        if other.club_id == row.club_id and other.day < row.day and alike(other, row)
+    ]
+    before = None
+    for other in reversed(earlier):
+        records = tuple(reading.current for reading in newest_of_photos(book.readings(session_id=other.id)))
+        if records:
+            before = _session(player, other, records)
+            break
+    shown = []
+    for reading in readings:
+        photo = _kept_photo(book, reading.photo_id, reading.current)
+        if photo is not None:
+            shown.append((photo, reading.current))
+    records = tuple(reading.current for reading in readings)
+    return Found(session=_session(player, row, records), before=before, photos=tuple(shown))
+
+
+def _session(player: PlayerRow, row: SessionRow, records: tuple[dict[str, Any], ...]) -> Session:
+    return Session(
+        records=records,
+        player=player.name,
+        day=row.day,
+        name=row.name,
+        conditions=Conditions(
+            club=row.club_id, effort_frac=row.effort_frac, tee_mm=row.tee_mm, ball=row.ball or None
+        ),
+        place=row.place,
+        ground=row.ground,
+        note=row.note,
+    )
+
+
+def _kept_photo(book: Book, photo_id: str, record: dict[str, Any]) -> Photo | None:
+    """The kept picture, if it is there, can be read, and is still the one that was measured."""
+    data = book.photo_bytes(photo_id)
+    if data is None:
+        return None
+    with tempfile.NamedTemporaryFile() as file:
+        file.write(data)
+        file.flush()
+        try:
+            photo = load(file.name, name=record["photo"]["name"])
+        except FacemarkError:
+            return None
+    same = (photo.width_px, photo.height_px) == (record["photo"]["width_px"], record["photo"]["height_px"])
+    return photo if same else None

@@ -1,0 +1,119 @@
+"""The dictionary behind a report: joined rightly, compared honestly."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import math
+
+import numpy as np
+import pytest
+
+from facemark.errors import SetupError
+from facemark.explain.hitset import Conditions
+from facemark.tell.language import LANGUAGES
+from facemark.tell.report_content import report_content, report_text
+from facemark.tell.session_report import Session, session_report
+from facemark.tell.units import Units
+from tests.tell.report_sets import moved, reading
+
+TODAY, BEFORE = dt.date(2026, 11, 25), dt.date(2026, 11, 11)
+SAME = Conditions(effort_frac=0.6, tee_mm=40.0)
+
+
+def test_one_reading_keeps_its_own_numbers() -> None:
+    report = session_report(Session(records=(reading(),)))
+    for name in ("marks", "group", "pattern", "flight", "caveats", "sweet_spot"):
+        assert report[name] == reading()[name], name
+
+
+def test_the_report_is_strict_json() -> None:
+    records = (moved((8, -3), 4, 1), moved((8, -3), 4, 2))
+    report = session_report(Session(records=records, day=TODAY), before=Session(records=records, day=BEFORE))
+
+    def refuse(token: str) -> None:
+        raise AssertionError(token)
+
+    assert json.loads(json.dumps(report, allow_nan=False), parse_constant=refuse) == report
+
+
+def test_photos_are_joined_mark_by_mark() -> None:
+    records = (moved((8, -3), 4, 1), moved((12, 1), 4, 2, n=7))
+    report = session_report(Session(records=records))
+    assert [mark["letter"] for mark in report["marks"]][::6] == ["1A", "2B"]
+    places = np.array([[m["toe_mm"], m["high_mm"]] for record in records for m in record["marks"]])
+    assert [report["pattern"]["toe_mm"], report["pattern"]["high_mm"]] == pytest.approx(places.mean(axis=0))
+    assert report["n_balls_told"] == report["pattern"]["n_balls"] == 12
+    # Own errors of the marks average out; that of placing them does not.
+    own = reading()["marks"][0]["toe_own_err_mm"] / math.sqrt(12)
+    least = math.hypot(own, reading()["face"]["centre_toe_err_mm"])
+    assert least <= report["group"]["toe_err_mm"] < least + 0.1
+
+
+def test_a_doubt_names_its_photos() -> None:
+    calm, doubtful = moved((8, -3), 4, 1), moved((8, -3), 4, 2)
+    calm["caveats"] = [item for item in calm["caveats"] if item["key"] != "mark_at_edge"]
+    report = session_report(Session(records=(calm, doubtful, calm)))
+    content = report_content(report, Units(), LANGUAGES["en"])
+    assert [line for line in content.doubts.lines if "cut off" in line] == [
+        "A mark is cut off by the edge of the face (1) (photo 2)."
+    ]
+
+
+@pytest.mark.parametrize("broken", ["club", "hand", "nothing"])
+def test_what_does_not_belong_together(broken: str) -> None:
+    records = [moved((8, -3), 4, 1), moved((8, -3), 4, 2)]
+    if broken == "club":
+        records[1]["club"] = {**records[1]["club"], "name": "another"}
+    if broken == "hand":
+        records[1]["hand"] = "left"
+    with pytest.raises(SetupError):
+        session_report(Session(records=() if broken == "nothing" else tuple(records)))
+
+
+def session(centre: tuple[float, float], spread: float, seed: int, **more: object) -> Session:
+    records = tuple(moved(centre, spread, seed + i, n=8) for i in range(2))
+    return Session(records=records, **{"conditions": SAME, **more})  # type: ignore[arg-type]
+
+
+def verdict(now: Session, before: Session) -> str:
+    return str(session_report(now, before=before)["comparison"]["verdict"])
+
+
+def test_better_worse_cannot_tell() -> None:
+    wide, tight = session((2, 1), 12, 10), session((2, 1), 3, 20)
+    assert verdict(tight, wide) == "better"
+    assert verdict(wide, tight) == "worse"
+    assert verdict(tight, session((2, 1), 3, 30)) == "cannot tell"
+
+
+def test_a_tighter_group_farther_off_is_no_progress_and_no_relapse() -> None:
+    # Spread 3 mm at 40 mm from the sweet spot against spread 9 mm on it: one gained, the other lost.
+    assert verdict(session((38, 0), 3, 40), session((0, 0), 9, 50)) == "cannot tell"
+
+
+def test_other_conditions_are_not_compared() -> None:
+    other = session((2, 1), 12, 10, conditions=Conditions(effort_frac=0.9, tee_mm=40.0))
+    report = session_report(session((2, 1), 3, 20), before=other)
+    assert report["comparison"]["verdict"] == "not compared"
+    assert report["comparison"]["differing"] == ["effort"]
+    content = report_content(report, Units(), LANGUAGES["de"])
+    assert content.comparison.lines == ("Nicht in beiden gleich: Krafteinsatz.",)
+
+
+def test_too_few_balls_are_not_compared() -> None:
+    few = Session(records=(moved((2, 1), 4, 1, n=3),), conditions=SAME)
+    report = session_report(session((2, 1), 3, 20), before=few)
+    assert report["comparison"]["verdict"] == "not compared"
+    text = report_text(report_content(report, Units(), LANGUAGES["en"]))
+    assert "Too few balls in one of the two sessions." in text
+
+
+def test_the_centre_moved_the_way_it_says() -> None:
+    # From 10 mm heel to 10 mm toe: it moved toward the toe.
+    report = session_report(session((10, 0), 3, 60), before=session((-10, 0), 3, 70))
+    assert report["comparison"]["pair"]["centres_differ"]
+    lines = " ".join(report_content(report, Units(), LANGUAGES["en"]).comparison.lines)
+    assert "The centre moved:" in lines
+    assert "toe" in lines
+    assert "heel" not in lines
