@@ -25,11 +25,13 @@ MARK, CENTRE = "#e69f00", "#0072b2"
 
 Point = tuple[float, float]
 
-SIDE_MM = 2.9  # height of TOE and HEEL
+# On a phone 390 px wide the face is about 3 px a millimetre: 4 mm are the smallest text to read there.
+TEXT_MM = 4.0
 LETTER_FRAC = 0.82  # a bold capital's width against its height, roughly
-DOT_MM = 1.8
-FOOT_MM = 11.0  # below the face, for the ruler
-MARK_MM = 3.1  # radius of a mark's sign; a real mark is about 24 mm wide and would hide the others
+RIM_MM = 2.5  # around the face
+FOOT_MM = 8.0  # below it
+DOT_MM = 2.0
+MARK_MM = 3.6  # radius of a mark's sign; a real mark is about 24 mm wide and would hide the others
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,23 +95,20 @@ def draw_face(record: dict[str, Any], units: Units, language: Language) -> Drawi
     outline = outline_mm(record, side)
     marks = [(side * mark["toe_mm"], mark["high_mm"], mark) for mark in record["marks"]]
     reach = [*outline, *((x, y) for x, y, _ in marks)]
-    least, most = min(x for x, _ in reach), max(x for x, _ in reach)
-    sides = [
-        (side, language.say("picture.toe")),
-        (-side, language.say("picture.heel")),
-    ]
-    room = max(len(words) for _, words in sides) * SIDE_MM * LETTER_FRAC + 4.0
-    left, right = least - room, most + room
-    low, top = min(y for _, y in reach), max(y for _, y in reach) + 4.0
+    left, right = min(x for x, _ in reach) - RIM_MM, max(x for x, _ in reach) + RIM_MM
+    low, top = min(y for _, y in reach) - RIM_MM, max(y for _, y in reach) + RIM_MM
+    foot = low - FOOT_MM / 2  # middle of the row that holds TOE, ruler and HEEL
     shapes: list[Line | Ring | Words] = [
         Line(points=tuple(outline), colour=RIM, width_mm=0.5, fill=METAL, closed=True)
     ]
     shapes += _region(record, side) + _marks(marks) + _centre(record, side) + _spot()
-    for where, words in sides:
-        x = (left if where < 0 else right) - where * room / 2
-        shapes.append(Words(x_mm=x, y_mm=0.0, text=words, size_mm=SIDE_MM, colour=QUIET, bold=True))
+    for where, key in ((side, "picture.toe"), (-side, "picture.heel")):
+        words = language.say(key)
+        half = len(words) * TEXT_MM * LETTER_FRAC / 2 + 1.0
+        x = left + half if where < 0 else right - half
+        shapes.append(Words(x_mm=x, y_mm=foot, text=words, size_mm=TEXT_MM, colour=QUIET, bold=True))
+    shapes += _ruler((left + right) / 2, foot, units, language)
     bottom = low - FOOT_MM
-    shapes += _ruler(least, bottom + 3.2, units, language)
     return Drawing(
         shapes=tuple(shapes),
         left_mm=left,
@@ -139,7 +138,7 @@ def _marks(marks: Sequence[tuple[float, float, dict[str, Any]]]) -> list[Line | 
     for x, y, mark in marks:
         shapes += mark_sign(x, y, radius, sure=mark["sure"])
         if lettered:
-            size = 3.3 if len(mark["letter"]) == 1 else 2.5
+            size = 4.2 if len(mark["letter"]) == 1 else 3.0
             shapes.append(Words(x_mm=x, y_mm=y, text=mark["letter"], size_mm=size, bold=True))
     return shapes
 
@@ -193,15 +192,20 @@ def _centre(record: dict[str, Any], side: float) -> list[Line | Ring | Words]:
     ]
 
 
-def _ruler(x: float, y: float, units: Units, language: Language) -> list[Line | Ring | Words]:
+def _ruler(middle: float, y: float, units: Units, language: Language) -> list[Line | Ring | Words]:
+    """20 mm or 1 inch about ``middle``, and its words beside it."""
     inches = units.face is FaceLengths.INCHES
     length, words = (MM_PER_INCH, "1") if inches else (20.0, "20")
-    shapes: list[Line | Ring | Words] = [Line(points=((x, y), (x + length, y)), colour=INK, width_mm=0.45)]
+    words += f" {language.say(f'unit.{units.face}')}"
+    long = len(words) * TEXT_MM * 0.55 + 2.0
+    x, base = middle - (length + long) / 2, y - 1.0
+    shapes: list[Line | Ring | Words] = [
+        Line(points=((x, base), (x + length, base)), colour=INK, width_mm=0.5)
+    ]
     for step in range(5):
-        at, tall = x + length * step / 4, 1.1 if step % 2 else 1.9
-        shapes.append(Line(points=((at, y), (at, y + tall)), colour=INK, width_mm=0.35))
-    unit = language.say(f"unit.{units.face}")
-    shapes.append(Words(x_mm=x + length + 6.5, y_mm=y + 0.9, text=f"{words} {unit}", size_mm=3.0))
+        at, tall = x + length * step / 4, 1.4 if step % 2 else 2.4
+        shapes.append(Line(points=((at, base), (at, base + tall)), colour=INK, width_mm=0.4))
+    shapes.append(Words(x_mm=x + length + long / 2 + 1.2, y_mm=y, text=words, size_mm=TEXT_MM))
     return shapes
 
 

@@ -30,6 +30,8 @@ from facemark.tell.words import (
     spot_line,
 )
 
+LOOK_BALLS = 5  # balls for another look at the face; common practice, no source
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkRow:
@@ -197,7 +199,7 @@ def _how_sure(report: Mapping[str, Any], units: Units, language: Language) -> st
         far = face_length(zone["radius_mm"], 0, units, language)
         sentences.append(language.say("sure.zone", n=zone["n_in"], of=zone["n_balls"], zone=far))
     count = count_line(dict(report), language)
-    if count:
+    if count and report["separable"]:
         sentences.append(_capital(count) + ".")
     return " ".join(sentences)
 
@@ -245,7 +247,7 @@ def _next(report: Mapping[str, Any], units: Units, language: Language) -> Block:
         return Block(title=language.say(title), lines=tuple(lines))
     more = report["pattern"]["balls_needed"]
     if more and more <= SESSION_BALLS:
-        first = language.say("next.more", more=language.say_n("more ball", more))
+        first = language.say("next.more", more=language.say_n("more ball", max(more, LOOK_BALLS)))
     else:
         first = language.say("next.again")
     return Block(title=language.say("next.title"), lines=(first, language.say("next.photo")))

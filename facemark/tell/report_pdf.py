@@ -26,7 +26,7 @@ POINTS_PER_MM = 72.0 / 25.4
 PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}  # ISO 216; ANSI/ASME Y14.1 A
 EDGE_MM = 19.0
 RULE = "#c9c6bf"
-TALLEST_PICTURE_PT, LEAST_PICTURE_PT = 312.0, 120.0
+TALLEST_PHOTO_PT, TALLEST_DRAWING_PT, LEAST_PICTURE_PT = 312.0, 225.0, 120.0
 SMALLEST = 0.72  # of the type; below, it cannot be read on paper
 LABEL_PT = 92.0
 GAP_PT = 16.0  # between the homework and the foot of the page
@@ -127,7 +127,8 @@ class _Page:
     def draw(self, content: Content, picture: _Picture) -> None:
         """Choose the largest picture and type that fit, then draw."""
         floor = self.foot + self._footer_height(content)
-        natural = min(TALLEST_PICTURE_PT, self.width * picture.tall_ratio)
+        tallest = TALLEST_PHOTO_PT if picture.drawing is None else TALLEST_DRAWING_PT
+        natural = min(tallest, self.width * picture.tall_ratio)
         tall, n_lines = natural, len(content.next_block.lines)
         while self._end(content, picture, tall, n_lines) < floor:
             if tall > LEAST_PICTURE_PT:
