@@ -16,7 +16,11 @@ Paper = Annotated[str, typer.Option("--paper", help="Paper of --pdf: a4 or lette
 Homework = Annotated[
     list[str] | None, typer.Option("--homework", help="A sentence for the pupil; may be given several times.")
 ]
-Plan = Annotated[Path | None, typer.Option("--plan", help="The next block, from facemark plan --json.")]
+Plan = Annotated[
+    Path | None,
+    typer.Option("--plan", help="The next block, from facemark plan --json; otherwise planned anew."),
+]
+Next = Annotated[bool, typer.Option("--next/--no-next", help="Say the next block, after the last session.")]
 UnitWords = Annotated[
     str | None, typer.Option("--units", help="Units to show, any of mm, in; m, yd; m/s, mph, km/h.")
 ]
@@ -42,6 +46,7 @@ def report(
     paper: Paper = "a4",
     homework: Homework = None,
     plan: Plan = None,
+    with_next: Next = True,
     units: UnitWords = None,
     language: LanguageCode = None,
     whole: Whole = False,
@@ -51,7 +56,13 @@ def report(
     from facemark.tell.ask import language_from_options, units_from_options
     from facemark.tell.report import json_text
     from facemark.tell.report_content import report_content, report_text
-    from facemark.tell.report_files import Wanted, read_plan, session_from_book, write_reports
+    from facemark.tell.report_files import (
+        Wanted,
+        next_block,
+        read_plan,
+        session_from_book,
+        write_reports,
+    )
     from facemark.tell.session_report import session_report
 
     shown, tongue = units_from_options(None, units), language_from_options(language)
@@ -59,12 +70,12 @@ def report(
     with existing(book) as opened:
         row = opened.find_player(player)
         found = session_from_book(opened, row, day=None if day is None else day_of(day, "--day"), club=club)
-        told = session_report(
-            found.session,
-            before=found.before,
-            plan=None if plan is None else read_plan(plan),
-            homework=homework or (),
-        )
+        block = None
+        if plan is not None:
+            block = read_plan(plan)
+        elif with_next and found.newest:
+            block = next_block(opened, row, found)
+        told = session_report(found.session, before=found.before, plan=block, homework=homework or ())
         write_reports(told, found.photos, wanted, units=shown, language=tongue)
         for path in wanted.paths:
             opened.note_export(path, [row.id])

@@ -238,13 +238,13 @@ def _doubts(report: dict[str, Any], units: Units, language: Language) -> list[st
 
 def _next(report: Mapping[str, Any], units: Units, language: Language) -> Block:
     """The coach's own homework first, then the planned block; without either, how to go on counting."""
-    plan = report["plan"]
-    lines = list(report["homework"])
+    plan, lines = report["plan"], list(report["homework"])
+    title = language.say("report.homework")
     if plan is not None:
+        title = title if lines else plan_title(plan, language)
         lines += _plan_lines(plan, units, language)
     if lines:
-        title = "report.homework" if report["homework"] else "report.next"
-        return Block(title=language.say(title), lines=tuple(lines))
+        return Block(title=title, lines=tuple(lines))
     more = report["pattern"]["balls_needed"]
     if more and more <= SESSION_BALLS:
         first = language.say("next.more", more=language.say_n("more ball", max(more, LOOK_BALLS)))
@@ -253,21 +253,27 @@ def _next(report: Mapping[str, Any], units: Units, language: Language) -> Block:
     return Block(title=language.say("next.title"), lines=(first, language.say("next.photo")))
 
 
+def plan_title(plan: Mapping[str, Any], language: Language) -> str:
+    """'Next block: strike'."""
+    return language.say("plan.title", focus=language.say(f"plan.focus.{plan['focus']}"))
+
+
 def _plan_lines(plan: Mapping[str, Any], units: Units, language: Language) -> list[str]:
-    focus = plan["focus"]
-    lines = [language.say(f"plan.{focus}")]
-    lines.append(
-        language.say(
-            "plan.dose",
-            balls=language.say_n("ball", plan["n_balls"]),
-            effort=language.number(100 * plan["effort_frac"]),
-            minutes=plan["n_minutes"],
-        )
+    """The block in a few lines; its whole set-up has a page of its own (``facemark plan``)."""
+    dose = language.say(
+        "plan.dose",
+        balls=language.say_n("ball", plan["n_balls"]),
+        effort=language.number(100 * plan["effort_frac"]),
+        minutes=plan["n_minutes"],
     )
-    if focus == "strike":
+    gate = plan["gate"]
+    if gate is not None:
+        toe, heel = (face_length(gate[f"{side}_clear_mm"], 0, units, language) for side in ("toe", "heel"))
+        return [dose + ".", language.say("next.gate", toe=toe, heel=heel), language.say("next.good")]
+    if plan["focus"] == "strike":
         zone = face_length(plan["zone_mm"], 0, units, language)
-        lines.append(language.say("plan.zone", zone=zone))
-    return lines
+        return [dose + ".", language.say("next.zone", zone=zone)]
+    return [dose + "."]
 
 
 def _comparison(found: Mapping[str, Any] | None, units: Units, language: Language) -> Block:

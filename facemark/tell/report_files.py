@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -84,6 +84,9 @@ def _check_endings(wanted: Wanted) -> None:
             )
 
 
+PLAN_KEYS = ("focus", "n_balls", "effort_frac", "n_minutes", "zone_mm")
+
+
 def read_plan(path: Path) -> dict[str, Any]:
     """The next block, as ``facemark plan --json`` printed it.
 
@@ -93,14 +96,17 @@ def read_plan(path: Path) -> dict[str, Any]:
         It is not that.
     """
     try:
-        plan = json.loads(path.read_text(encoding="utf-8"))
-        plan = plan.get("plan", plan)
-        return {name: plan[name] for name in ("focus", "n_balls", "effort_frac", "n_minutes", "zone_mm")}
+        return short_plan(json.loads(path.read_text(encoding="utf-8")))
     except (OSError, ValueError, KeyError, AttributeError, TypeError) as err:
         raise SetupError(
             f"{path.name} holds no plan ({type(err).__name__}: {str(err)[:60]})",
             remedy="Write it with facemark plan --json.",
         ) from None
+
+
+def short_plan(plan: Mapping[str, Any]) -> dict[str, Any]:
+    """What a report says of a plan (``tell/plan.py``, ``practice_record``)."""
+    return {name: plan[name] for name in PLAN_KEYS} | {"gate": (plan.get("station") or {}).get("gate")}
 
 
 # --- from the book ---
@@ -111,6 +117,8 @@ class Found:
     session: Session
     before: Session | None
     photos: tuple[Shown, ...]
+    session_id: str
+    newest: bool  # the player's last session with readings
 
 
 def session_from_book(
@@ -164,7 +172,39 @@ def session_from_book(
         if photo is not None:
             shown.append((photo, reading.current))
     records = tuple(reading.current for reading in readings)
-    return Found(session=_session(player, row, records), before=before, photos=tuple(shown))
+    [newest] = book.readings(player_id=player.id, newest_first=True, limit=1)
+    return Found(
+        session=_session(player, row, records),
+        before=before,
+        photos=tuple(shown),
+        session_id=row.id,
+        newest=newest.session_id == row.id,
+    )
+
+
+def next_block(book: Book, player: PlayerRow, found: Found) -> dict[str, Any] | None:
+    """The block that follows from this session and the player's blocks; None where nothing can be planned."""
+    from facemark.explain.practice import PlanSetup
+    from facemark.inputs import Hand
+    from facemark.remake import club_of_record
+    from facemark.tell.book.sets import sittings
+    from facemark.tell.plan import practice_for, practice_record
+    from facemark.tell.plan_book import blocks_of, remembered
+
+    rows = book.blocks(player.id)
+    last = found.session.records[-1]
+    [sitting] = sittings(book, player.id, only=[found.session_id])
+    try:
+        practice = practice_for(
+            sitting.hit_set,
+            club_of_record(last["club"]),
+            told=remembered(rows, PlanSetup(day=found.session.day)),
+            blocks=blocks_of(rows),
+            head_mps=last["head_mps"],
+        )
+    except FacemarkError:
+        return None
+    return short_plan(practice_record(practice, Hand(last["hand"])))
 
 
 def _session(player: PlayerRow, row: SessionRow, records: tuple[dict[str, Any], ...]) -> Session:

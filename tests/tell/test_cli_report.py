@@ -108,12 +108,21 @@ def test_the_next_block_comes_along(tmp_path: Path, book: Path) -> None:
     plan = tmp_path / "plan.json"
     block = {"focus": "strike", "n_balls": 10, "effort_frac": 0.4, "n_minutes": 10, "zone_mm": 12.0}
     plan.write_text(json.dumps(block), encoding="utf-8")
-    assert "10 balls at about 40 % effort" in call("report", "Mia", "--book", book, "--plan", plan)
+    told = call("report", "Mia", "--book", book, "--plan", plan)
+    assert "Next block: strike" in told
+    assert "10 balls at 40 % effort" in told
     plan.write_text("[]", encoding="utf-8")
     with pytest.raises(FacemarkError, match="no plan"):
         CliRunner().invoke(
             app, ["report", "Mia", "--book", str(book), "--plan", str(plan)], catch_exceptions=False
         )
+
+
+def test_the_next_block_is_planned_after_the_last_session_only(book: Path) -> None:
+    assert json.loads(call("report", "Mia", "--book", book, "--json"))["plan"]["n_balls"] > 0
+    assert json.loads(call("report", "Mia", "--book", book, "--no-next", "--json"))["plan"] is None
+    earlier = call("report", "Mia", "--book", book, "--day", "2026-11-11", "--json")
+    assert json.loads(earlier)["plan"] is None
 
 
 @pytest.mark.parametrize(

@@ -62,7 +62,14 @@ def whole_session() -> dict[str, Any]:
         day=dt.date(2026, 11, 11),
         conditions=same,
     )
-    plan = {"focus": "strike", "n_balls": 10, "effort_frac": 0.4, "n_minutes": 10, "zone_mm": 12.0}
+    plan = {
+        "focus": "strike",
+        "n_balls": 10,
+        "effort_frac": 0.4,
+        "n_minutes": 10,
+        "zone_mm": 12.0,
+        "gate": None,
+    }
     return session_report(now, before=before, plan=plan)
 
 
