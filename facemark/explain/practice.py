@@ -20,9 +20,9 @@ from facemark.explain.constants import NO_CURVE_M
 from facemark.explain.corridor import GAPS_M, STICK_DISTANCE_M, Corridor, Shape, lay_corridor
 from facemark.explain.evidence import gather_evidence
 from facemark.explain.focus import ORDER, Blame, Why, choose_focus
-from facemark.explain.gate import SHIFT_GAIN_FRAC, Gate, Shift, fit_gate, gate_of, weigh_shift
+from facemark.explain.gate import SHIFT_GAIN_FRAC, Gate, Shift, check_head, fit_gate, gate_of, weigh_shift
 from facemark.explain.hitset import Drift
-from facemark.explain.ladder import N_SET, Block, Focus, Rung, Stop, climb, stop_today
+from facemark.explain.ladder import N_UP, Block, Focus, Rung, Stop, climb, stop_today
 from facemark.explain.path_gate import From, PathGate, place_bottle
 from facemark.explain.pattern import FEWEST_BALLS, Label, Pattern, describe_pattern
 from facemark.explain.players import ToeHeel, draw_toe_heel
@@ -231,9 +231,9 @@ def _gather(
     if pattern is not None and pattern.label is Label.TOO_FEW:
         if not started:
             raise SetupError(
-                f"{pattern.n_balls} strikes are too few to plan from; at least {FEWEST_BALLS} are needed and"
-                " twenty make a good gate",
-                remedy=f"Hit {max(N_SET - pattern.n_balls, FEWEST_BALLS)} more balls and read them too.",
+                f"these marks speak for {pattern.n_balls} balls at most: too few or too merged to plan from",
+                remedy=f"At least {FEWEST_BALLS} separate marks are needed, and {N_UP} make a good gate:"
+                " photograph after every three or four balls.",
             )
         pattern, strikes = None, None
     group = None
@@ -258,9 +258,9 @@ def _strike_station(known: _Known, why: Why, rng: np.random.Generator) -> Statio
         return Station(aim=Aim.SLOWER)
     if why is Why.HIGH_LOW and known.pattern is not None:
         return Station(aim=Aim.HEIGHT, high_mm=known.pattern.high_mm)
-    station = _gate(known, Focus.STRIKE, may_be_none=why is Why.SCATTERED)
-    if why is Why.SCATTERED:
-        station = replace(station, aim=Aim.SLOWER)
+    station = _gate(known, Focus.STRIKE, may_be_none=True)
+    if why is Why.SCATTERED or station.gate is None:
+        return replace(station, aim=Aim.SLOWER)
     if why is not Why.OFF_CENTRE or known.group is None:
         return station
     shift = weigh_shift(known.group)
@@ -285,10 +285,11 @@ def _gate(known: _Known, focus: Focus, *, may_be_none: bool = False) -> Station:
             "the gate of the last block is not known and no strikes were given to fit a new one",
             remedy="Give the last marks, or the gap between the tees: --gap-mm.",
         )
+    check_head(told.head_mm)
     try:
         return replace(station, gate=fit_gate(group, told.head_mm), gate_from=GateFrom.FITTED)
-    except SetupError:
-        if may_be_none and told.head_mm is not None:
+    except SetupError:  # the one reason left: wider than the face
+        if may_be_none:
             return station
         raise
 

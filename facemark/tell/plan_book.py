@@ -160,18 +160,8 @@ def note_block(
     check_done(done)
     rows = book.blocks(player.id)
     planned = next((row for row in rows[::-1] if focus is None or row.focus == focus.value), None)
-    if planned is None and (focus is None or effort_frac is None):
-        raise SetupError(
-            f"no block was planned for {player.name}, so it is not known what these balls were about",
-            remedy=f"Plan it first (facemark plan --player {player.name}), or say --focus and --effort.",
-        )
-    used = Focus(planned.focus) if focus is None and planned is not None else focus
-    assert used is not None
-    effort = planned.effort_frac if effort_frac is None and planned is not None else effort_frac
-    assert effort is not None
-    if effort_frac is None and planned is not None and planned.n_balls > 0:  # another set without a new plan
-        effort = climb(blocks_of(rows), used).effort_frac
-    before = dict(planned.plan) if planned is not None and effort == planned.effort_frac else {}
+    used, effort = _about(player, rows, planned, focus, effort_frac)
+    before = planned.plan if planned is not None and effort == planned.effort_frac else {}
     plan = before | {
         "day": done.day.isoformat(),
         "failed": dict(done.failed),
@@ -199,6 +189,29 @@ def note_block(
         session_id=session_id,
     )
     return row, rung
+
+
+def _about(
+    player: PlayerRow,
+    rows: Sequence[BlockRow],
+    planned: BlockRow | None,
+    focus: Focus | None,
+    effort_frac: float | None,
+) -> tuple[Focus, float]:
+    """What the balls were about, and how hard they were hit: as told, else as planned."""
+    if planned is not None:
+        used = focus or Focus(planned.focus)
+        if effort_frac is not None:
+            return used, effort_frac
+        # Another set without a new plan goes where the ladder led.
+        again = planned.n_balls > 0
+        return used, climb(blocks_of(rows), used).effort_frac if again else planned.effort_frac
+    if focus is None or effort_frac is None:
+        raise SetupError(
+            f"no block was planned for {player.name}, so it is not known what these balls were about",
+            remedy=f"Plan it first (facemark plan --player {player.name}), or say --focus and --effort.",
+        )
+    return focus, effort_frac
 
 
 def check_done(done: Done) -> None:

@@ -94,6 +94,13 @@ def test_high_and_scattered_and_two_groups() -> None:
     assert (two.why, two.station.aim, two.station.gate) == (Why.TWO_GROUPS, Aim.SLOWER, None)
 
 
+def test_too_wide_for_a_gate_is_slower_without_one() -> None:
+    huge = planned(strike_set(exact(20, (14.0, 0.0), (65.0, 12.0))))
+    assert (huge.station.aim, huge.station.gate) == (Aim.SLOWER, None)
+    with pytest.raises(SetupError, match="head"):
+        planned(strike_set(exact(20, (0.0, 0.0), (65.0, 12.0))), told=PlanSetup())
+
+
 def test_start_then_path_then_all_together() -> None:
     assert planned(CENTRED).why is Why.STARTS_UNKNOWN
     assert planned(CENTRED).station.aim is Aim.ONE_STICK
@@ -159,7 +166,7 @@ def test_stop_today() -> None:
 
 
 def test_too_few_strikes_and_none_at_all() -> None:
-    with pytest.raises(SetupError, match="too few"):
+    with pytest.raises(SetupError, match="too few or too merged"):
         planned(strike_set([(1.0, 2.0), (3.0, -1.0), (0.0, 2.0)]))
     with pytest.raises(SetupError, match="nobody has looked at the strikes"):
         planned(None)
