@@ -136,7 +136,7 @@ def _covers(ball: BallFind, px: Array) -> bool:
 
 
 def _channel(colour: NDArray[np.uint8] | NDArray[np.float32], which: int) -> NDArray[np.float32]:
-    """(h, w) one of three ways (h, w, 3) colour sets a ball off: white on anything coloured, bright, coloured."""
+    """(h, w) one of three ways colour sets a ball off: white on coloured, bright, coloured on grey."""
     red, green, blue = cv2.split(np.asarray(colour, np.float32))
     if which == 1:
         return np.asarray((red + green + blue) / 3, np.float32)

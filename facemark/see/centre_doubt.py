@@ -71,7 +71,7 @@ def doubt_centre(
     bulge_mm = 0.0
     if club.kind in WOODS and outline.dent_frac > USUAL_DENT_FRAC:
         bulge_mm = (outline.dent_frac - USUAL_DENT_FRAC) * float(np.ptp(outline_mm[:, 1]))
-        says = says or "its edge bulges"
+        says = says or "the edge bulges"
     tilt = np.zeros(3) if scale.pose_known else _tilt_errs(frame, outline.outline_px)
     return CentreDoubt(
         toe_err_mm=math.hypot(toe_mm, tilt[0]),
@@ -107,10 +107,10 @@ def _too_tall(outline_mm: Array, scale: Scale, club: Club) -> tuple[float, str]:
     height_mm = float(np.ptp(outline_mm[:, 1]))
     if "face_height_mm" in club.assumed:
         usual_mm, _, most_mm = TYPICAL[club.kind]["face_height_mm"]
-        whose = f"a {club.kind.value}'s at most {most_mm:.0f}"
+        whose = f"a {club.kind.value} has at most {most_mm:.0f} mm"
     else:
         usual_mm, most_mm = club.face_height_mm, club.face_height_mm + TOLD_HEIGHT_ROOM_MM
-        whose = f"told are {usual_mm:.0f}"
+        whose = f"told are {usual_mm:.0f} mm"
     if height_mm <= most_mm * (1.0 + 2.0 * scale.scale_err_frac):
         return 0.0, ""
     return TALL_ERR_SHARE * (height_mm - usual_mm), f"{height_mm:.0f} mm high, {whose}"

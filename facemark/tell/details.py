@@ -132,6 +132,12 @@ def _edits(found: re.Match[str], units: Units, language: Language) -> str:
     return ", ".join(edit_words(counts, language))
 
 
+def _tall(found: re.Match[str], units: Units, language: Language) -> str:
+    """'49 mm high, a fairway has at most 44 mm': a face too tall to be all face."""
+    height, most = (face_length(float(found[i]), 0, units, language) for i in (1, 3))
+    return language.say("detail.tall", height=height, most=most, kind=language.say(f"kind.{found[2]}"))
+
+
 def _typical(found: re.Match[str], units: Units, language: Language) -> str:
     return language.say("detail.typical", kind=language.say(f"kind.{found[1]}"))
 
@@ -175,6 +181,12 @@ _KINDS: tuple[tuple[re.Pattern[str], Say], ...] = tuple(
     (re.compile(pattern), say)
     for pattern, say in (
         (rf"({_N}) % of the edge", _plain("detail.edge", "share")),
+        (r"the edge bulges", _plain("detail.bulges")),
+        (rf"({_N}) mm high, a {_KIND} has at most ({_N}) mm", _tall),
+        (
+            rf"({_N}) mm high, told are ({_N}) mm",
+            _lengths("detail.taller than told", "height", "told", digits=0),
+        ),
         (
             rf"\+-({_N}) mm toe-heel, \+-({_N}) mm high-low",
             _lengths("detail.spot", "toe", "high", digits=1),

@@ -176,6 +176,13 @@ def understood(text: str, language: Language) -> bool:
             "104 mm by the ball and 97 mm by the face's length",
             "was nach der ID-1-Karte 100 mm misst, misst 104 mm nach dem Ball und 97 mm nach der Länge",
         ),
+        (
+            "49 mm high, a fairway has at most 44 mm",
+            "49 mm high; most for this kind (fairway wood): 44 mm",
+            "49 mm hoch; höchstens üblich (Fairwayholz): 44 mm",
+        ),
+        ("56 mm high, told are 47 mm", "56 mm high, 47 mm were told", "56 mm hoch, 47 mm waren angegeben"),
+        ("the edge bulges", "the edge bulges", "Beule"),
         ("something new", "something new", "something new"),
     ],
 )

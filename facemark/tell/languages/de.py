@@ -147,6 +147,9 @@ SENTENCES: dict[str, str] = {
     "picture.sweet spot": "Sweetspot",
     # --- this reading's own numbers behind a doubt ---
     "detail.edge": "{share} % des Randes",
+    "detail.bulges": "der Rand hat eine Beule",
+    "detail.tall": "{height} hoch; höchstens üblich ({kind}): {most}",
+    "detail.taller than told": "{height} hoch, {told} waren angegeben",
     "detail.spot": "±{toe} Spitze-Ferse, ±{high} hoch-tief",
     "detail.typical": "{kind}, typische Werte",
     "detail.at least marks": "Abdrücke: mindestens {n}",

@@ -148,6 +148,9 @@ SENTENCES: dict[str, str] = {
     "picture.sweet spot": "sweet spot used",
     # --- this reading's own numbers behind a doubt ---
     "detail.edge": "{share} % of the edge",
+    "detail.bulges": "the edge bulges",
+    "detail.tall": "{height} high; most for this kind ({kind}): {most}",
+    "detail.taller than told": "{height} high, {told} were told",
     "detail.spot": "±{toe} toe-heel, ±{high} high-low",
     "detail.typical": "a typical {kind}",
     "detail.at least marks": "at least {n} marks",
