@@ -37,7 +37,8 @@ SHEET_CHECKED_ERR_FRAC = 0.003  # 0.5 mm of 100 mm read from the printed ruler, 
 HELD_GAP_SD_MM = 3.0  # a card or tags held beside the face: within about 5 mm of its plane
 SPACER_GAP_SD_MM = 1.5  # the spacer was measured
 BALL_GAP_SD_MM = 8.0 / math.sqrt(3)  # +/- 8 mm, rectangular
-CHECK_GAP_SD_MM = 10.0  # an object nobody was asked to hold there: on the table, on the ground; assumed
+# An object nobody was asked to hold there: on the table, on the ground; a ball anywhere near. Assumed.
+CHECK_GAP_SD_MM, CHECK_BALL_GAP_SD_MM = 10.0, 15.0
 
 TAG_KINDS = (ReferenceKind.AUTO, ReferenceKind.SHEET, ReferenceKind.TAGS)
 
@@ -120,9 +121,17 @@ def find_references(
     if not seen:
         return ()
     # Nobody was asked to hold the others in the plane of the face, and a told spacer is the first one's.
-    gap_mm = math.hypot(CHECK_GAP_SD_MM, reference.spacer_mm)
     others = [*seen[1:], *_others(photo, small, reference, seen, near_px)]
-    return (seen[0], *(replace(one, checks=True, gap_sd_mm=gap_mm) for one in others))
+    return (
+        seen[0],
+        *(replace(one, checks=True, gap_sd_mm=_check_gap_mm(one.kind, reference)) for one in others),
+    )
+
+
+def _check_gap_mm(kind: ReferenceKind, reference: Reference) -> float:
+    """How far an object that only checks may lie out of the face's plane, one sd."""
+    usual_mm = CHECK_BALL_GAP_SD_MM if kind is ReferenceKind.BALL else CHECK_GAP_SD_MM
+    return math.hypot(usual_mm, reference.spacer_mm)
 
 
 def _others(
