@@ -11,6 +11,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from facemark.errors import BookError
 from facemark.tell.book.base import Base, by_id, new_id, now
 from facemark.tell.book.engine import copies_of, in_words
 from facemark.tell.book.rows import Removed
@@ -94,9 +95,9 @@ class Forgetting(Base):
             rows["export"] = _drop(connection, EXPORT, EXPORT.c.id.in_(exports))
             pictures, elsewhere = self._drop_photos(connection, rows)
             rows["player"] = _drop(connection, PLAYER, PLAYER.c.id == player_id)
-        with in_words(self.place):
-            remains += [*elsewhere, *wipe(self._engine, self.place)]
-        files += pictures + self._drop_copies()
+        copies, stuck = self._drop_copies()
+        files += [*pictures, *copies]
+        remains += [*elsewhere, *stuck, *self._wipe()]
         remains += BEYOND_US if self.place.path is not None else (*BEYOND_US, BEYOND_US_SERVER)
         return Removed(what=name, when=when, rows=rows, files=tuple(files), remains=tuple(remains))
 
@@ -137,26 +138,33 @@ class Forgetting(Base):
             files, remains = self._drop_photos(connection, rows)
         return Removed(what="reading", when=when, rows=rows, files=tuple(files), remains=tuple(remains))
 
+    def _wipe(self) -> list[str]:
+        """Overwrite freed space. The rows are gone already, so trouble here is told and stops nothing."""
+        try:
+            with in_words(self.place):
+                return wipe(self._engine, self.place)
+        except BookError as err:
+            return [f"the file could not be packed: {err}. Deleted rows are overwritten all the same"]
+
     def _drop_photos(self, connection: sa.Connection, rows: dict[str, int]) -> tuple[list[str], list[str]]:
         """Photos that no reading needs any more, with their kept pictures."""
         orphans = PHOTO.c.id.not_in(sa.select(READING.c.photo_id))
         files, remains = [], []
         for photo in connection.execute(sa.select(PHOTO).where(orphans, PHOTO.c.kept_as.is_not(None))):
             path = self.place.photos / f"{photo.sha256}.{photo.kept_as}"
-            if path.is_file():
-                destroy(path)
+            trouble = destroy(path)
+            if trouble is None:
                 files.append(str(path))
             else:
-                remains.append(f"a kept picture ({path.name}), which lies on another machine or was moved")
+                remains.append(f"a kept picture, {path} ({trouble}): on another machine, or moved")
         rows["photo"] = _drop(connection, PHOTO, orphans)
         return files, remains
 
-    def _drop_copies(self) -> list[str]:
+    def _drop_copies(self) -> tuple[list[str], list[str]]:
         """Copies made before a change of layout: they hold the player too, and the book is in order."""
-        copies = [] if self.place.path is None else copies_of(self.place.path)
-        for copy in copies:
-            destroy(copy)
-        return [str(copy) for copy in copies]
+        troubles = {copy: destroy(copy) for copy in copies_of(self.place.path)} if self.place.path else {}
+        gone = [str(copy) for copy, trouble in troubles.items() if trouble is None]
+        return gone, [f"{copy} ({trouble})" for copy, trouble in troubles.items() if trouble is not None]
 
 
 def _drop(connection: sa.Connection, table: sa.Table, which: sa.ColumnElement[bool]) -> int:
@@ -180,20 +188,34 @@ def _drop_exports(connection: sa.Connection, which: sa.ColumnElement[bool]) -> t
         path = Path(row.path)
         if row.machine != platform.node():
             remains.append(f"{path} on {row.machine}: that is another machine")
-        elif not path.is_file():
-            continue  # deleted or moved by its owner
-        elif hashlib.sha256(path.read_bytes()).hexdigest() != row.sha256:
-            remains.append(f"{path}: it was changed since it was written; look at it yourself")
-        else:
-            destroy(path)
-            gone.append(str(path))
+        elif path.is_file():  # else it was deleted or moved by its owner
+            trouble = _destroy_if_same(path, row.sha256)
+            if trouble is None:
+                gone.append(str(path))
+            else:
+                remains.append(f"{path} ({trouble}): look at it yourself")
     return gone, remains
 
 
-def destroy(path: Path) -> None:
-    """Overwrite a file with zeros, then delete it; a disk that writes elsewhere may still hold old blocks."""
-    with path.open("r+b") as file:
-        file.write(bytes(path.stat().st_size))
-        file.flush()
-        os.fsync(file.fileno())
-    path.unlink()
+def _destroy_if_same(path: Path, sha256: str) -> str | None:
+    try:
+        same = hashlib.sha256(path.read_bytes()).hexdigest() == sha256
+    except OSError as err:
+        return str(err.strerror)
+    return destroy(path) if same else "changed since it was written"
+
+
+def destroy(path: Path) -> str | None:
+    """Overwrite a file with zeros, then delete it; None, or why it could not be done.
+
+    A disk that writes elsewhere may still hold the old blocks.
+    """
+    try:
+        with path.open("r+b") as file:
+            file.write(bytes(path.stat().st_size))
+            file.flush()
+            os.fsync(file.fileno())
+        path.unlink()
+    except OSError as err:
+        return str(err.strerror)
+    return None

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 
 from facemark.tell.book.base import Base
 from facemark.tell.book.identity import content_sha
-from facemark.tell.book.people import session_row
+from facemark.tell.book.people import clubs_named, session_row
 from facemark.tell.book.rows import SessionRow
 from facemark.tell.book.tables import CLUB, READING, SESSION
 from facemark.version import VERSION
@@ -56,9 +56,9 @@ class Lookback(Base):
             .where(SESSION.c.player_id == player_id)
             .order_by(SESSION.c.day, SESSION.c.name, SESSION.c.created, SESSION.c.id, READING.c.made)
         )
-        if club is not None:
-            wanted = wanted.where(sa.func.lower(CLUB.c.name) == club.strip().lower())
         with self._reading() as connection:
+            if club is not None:
+                wanted = wanted.where(SESSION.c.club_id.in_(clubs_named(connection, club)))
             rows = connection.execute(wanted).all()
         by_session: dict[str, list[sa.Row[Any]]] = {}
         for row in rows:

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 
 from facemark.tell.book.evidence import WITH_CORRECTION, photo_row, reading_row
 from facemark.tell.book.merge import Joining, raw_rows
-from facemark.tell.book.people import club_row, player_row, session_row
+from facemark.tell.book.people import club_row, clubs_named, player_row, session_row
 from facemark.tell.book.rows import ClubRow, PhotoRow, PlayerRow, ReadingRow, SessionRow
 from facemark.tell.book.tables import (
     BALL,
@@ -57,13 +57,13 @@ class Sending(Joining):
 
     def chosen_sessions(self, choice: Choice) -> Iterator[tuple[PlayerRow, ClubRow, SessionRow]]:
         """Sessions with player and club, by player, then oldest first."""
-        wanted = (
-            sa.select(SESSION)
-            .join(PLAYER)
-            .where(SESSION.c.id.in_(_sessions(choice)))
-            .order_by(PLAYER.c.name_key, SESSION.c.day, SESSION.c.name, SESSION.c.id)
-        )
         with self._reading() as connection:
+            wanted = (
+                sa.select(SESSION)
+                .join(PLAYER)
+                .where(SESSION.c.id.in_(_sessions(connection, choice)))
+                .order_by(PLAYER.c.name_key, SESSION.c.day, SESSION.c.name, SESSION.c.id)
+            )
             players = {row.id: player_row(row) for row in connection.execute(sa.select(PLAYER))}
             clubs = {row.id: club_row(row) for row in connection.execute(sa.select(CLUB))}
             sessions = [session_row(row) for row in connection.execute(wanted)]
@@ -92,39 +92,42 @@ class Sending(Joining):
 
     def chosen_rows(self, choice: Choice) -> Iterator[tuple[str, dict[str, Any]]]:
         """Every row of the choice with its table's name, parents first: all that ``merge_rows`` needs."""
-        sessions, players = _sessions(choice), sa.select(PLAYER.c.id).where(_players(choice))
-        in_session = READING.c.session_id.in_(sessions)
-        readings = sa.select(READING.c.id).where(in_session)
-        which = {
-            PLAYER: PLAYER.c.id.in_(players),
-            CLUB: CLUB.c.id.in_(sa.select(SESSION.c.club_id).where(SESSION.c.id.in_(sessions))),
-            SESSION: SESSION.c.id.in_(sessions),
-            PHOTO: PHOTO.c.id.in_(sa.select(READING.c.photo_id).where(in_session)),
-            READING: in_session,
-            CORRECTION: CORRECTION.c.reading_id.in_(readings),
-            # A ball may name a reading that was moved to a session outside the choice; then it stays behind.
-            BALL: BALL.c.session_id.in_(sessions)
-            & (BALL.c.reading_id.is_(None) | BALL.c.reading_id.in_(readings)),
-            BLOCK: BLOCK.c.player_id.in_(players)
-            & (BLOCK.c.session_id.is_(None) | BLOCK.c.session_id.in_(sessions)),
-        }
         with self._reading() as connection:
-            for table, condition in which.items():
+            for table, condition in _conditions(connection, choice).items():
                 for row in raw_rows(connection, table, condition):
                     yield table.name, row
+
+
+def _conditions(connection: sa.Connection, choice: Choice) -> dict[sa.Table, sa.ColumnElement[bool]]:
+    """Which rows of each table belong to a choice, parents first."""
+    sessions, players = _sessions(connection, choice), sa.select(PLAYER.c.id).where(_players(choice))
+    in_session = READING.c.session_id.in_(sessions)
+    readings = sa.select(READING.c.id).where(in_session)
+    return {
+        PLAYER: PLAYER.c.id.in_(players),
+        CLUB: CLUB.c.id.in_(sa.select(SESSION.c.club_id).where(SESSION.c.id.in_(sessions))),
+        SESSION: SESSION.c.id.in_(sessions),
+        PHOTO: PHOTO.c.id.in_(sa.select(READING.c.photo_id).where(in_session)),
+        READING: in_session,
+        CORRECTION: CORRECTION.c.reading_id.in_(readings),
+        # A ball may name a reading that was moved to a session outside the choice; then it stays behind.
+        BALL: BALL.c.session_id.in_(sessions)
+        & (BALL.c.reading_id.is_(None) | BALL.c.reading_id.in_(readings)),
+        BLOCK: BLOCK.c.player_id.in_(players)
+        & (BLOCK.c.session_id.is_(None) | BLOCK.c.session_id.in_(sessions)),
+    }
 
 
 def _players(choice: Choice) -> sa.ColumnElement[bool]:
     return PLAYER.c.id.in_(choice.player_ids) if choice.player_ids else sa.true()
 
 
-def _sessions(choice: Choice) -> sa.Select[Any]:
+def _sessions(connection: sa.Connection, choice: Choice) -> sa.Select[Any]:
     wanted = sa.select(SESSION.c.id)
     if choice.player_ids:
         wanted = wanted.where(SESSION.c.player_id.in_(choice.player_ids))
     if choice.club is not None:
-        named = sa.select(CLUB.c.id).where(sa.func.lower(CLUB.c.name) == choice.club.strip().lower())
-        wanted = wanted.where(SESSION.c.club_id.in_(named))
+        wanted = wanted.where(SESSION.c.club_id.in_(clubs_named(connection, choice.club)))
     if choice.since is not None:
         wanted = wanted.where(SESSION.c.day >= choice.since)
     if choice.until is not None:

@@ -188,6 +188,13 @@ def _check_fields(fields: dict[str, Any], known: set[str]) -> None:
         )
 
 
+def clubs_named(connection: sa.Connection, name: str) -> list[str]:
+    """Ids of the clubs of a name; compared here, because SQLite knows small letters of English only."""
+    wanted = name.strip().casefold()
+    rows = connection.execute(sa.select(CLUB.c.id, CLUB.c.name))
+    return [row.id for row in rows if row.name.strip().casefold() == wanted]
+
+
 def player_row(row: sa.Row[Any]) -> PlayerRow:
     return PlayerRow(
         id=row.id,

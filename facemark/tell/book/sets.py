@@ -53,8 +53,8 @@ def sittings(
         A club the player has no session with, or a record that is no reading.
     """
     known = {club.id: club for club in book.clubs(player_id)}
-    wanted = {name.strip().lower() for name in clubs}
-    missing = wanted - {club.name.lower() for club in known.values()}
+    wanted = {name.strip().casefold() for name in clubs}
+    missing = wanted - {club.name.strip().casefold() for club in known.values()}
     if missing:
         raise BookError(
             f"the player has no session with a club called {', '.join(sorted(missing))}",
@@ -64,7 +64,7 @@ def sittings(
     for session in book.sessions(player_id):
         club = known[session.club_id]
         if (
-            (wanted and club.name.lower() not in wanted)
+            (wanted and club.name.strip().casefold() not in wanted)
             or (since is not None and session.day < since)
             or (until is not None and session.day > until)
             or (only is not None and session.id not in only)

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from facemark.clubs import typical_club
 from facemark.errors import BookError
 from facemark.inputs import ClubKind
-from facemark.tell.book import engine
+from facemark.tell.book import engine, forget
 from facemark.tell.book.engine import copies_of
 from facemark.tell.book.store import Book
 from facemark.tell.book.tables import METADATA, pack
@@ -114,6 +114,26 @@ def test_a_reader_that_holds_the_log_is_told_of(tmp_path: Path, monkeypatch: pyt
         with other._reading() as connection:
             connection.execute(sa.text("select count(*) from player")).all()
             assert any("another program" in line for line in book.forget_player(ada).remains)
+
+
+def test_what_cannot_be_deleted_is_told(book: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    ada = fill(book, "Ada", 1)
+    path = tmp_path / "ada.csv"
+    path.write_text("export", encoding="utf-8")
+    book.note_export(path, [ada])
+
+    def refuse(_: Path) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "unlink", refuse)
+    monkeypatch.setattr(forget, "wipe", lambda *_: (_ for _ in ()).throw(BookError("no room", remedy="")))
+    proof = book.forget_player(ada)
+    assert proof.rows["player"] == 1
+    assert proof.files == ()
+    told = "\n".join(proof.remains)
+    assert f"{path} (Permission denied)" in told
+    assert "a kept picture" in told
+    assert "could not be packed: no room" in told
 
 
 def test_copies_of_older_layouts_go_too(tmp_path: Path) -> None:

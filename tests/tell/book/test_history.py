@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from facemark.clubs import typical_club
 from facemark.errors import BookError
 from facemark.explain.pattern import Label, describe_pattern
 from facemark.inputs import ClubKind
 from facemark.tell import history
+from facemark.tell.book.outgoing import Choice
 from facemark.tell.book.sets import club_sets, day_sets, sittings
 from facemark.tell.book.store import Book
 from facemark.tell.history import ChangeWord, history_lines, history_record, look_back
@@ -170,6 +173,17 @@ def test_clubs_are_kept_apart(book: Book) -> None:
     with pytest.raises(BookError, match="putter") as caught:
         look_back(book, ada, club="putter")
     assert "typical driver, typical iron" in caught.value.remedy
+
+
+def test_club_names_in_any_alphabet(book: Book) -> None:
+    club = replace(typical_club(ClubKind.DRIVER), name="Größe Ö")
+    session = book.session(book.player("Ada").id, book.club(club).id, DAY)
+    book.add_reading(session.id, facts("a"), record_of(group(5)), "s")
+    for name in ("Größe Ö", "GRÖSSE ö "):
+        (one,) = look_back(book, book.find_player("Ada"), club=name).sessions
+        assert one.club == "Größe Ö"
+        assert len(sittings(book, book.find_player("Ada").id, clubs=[name])) == 1
+        assert len(list(book.chosen_readings(Choice(club=name)))) == 1
 
 
 def test_sets_for_compare_and_trend(book: Book) -> None:
