@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from facemark.errors import SetupError
-from facemark.explain.causes import Causes, Reason, Verdict
+from facemark.explain.causes import Reason, Verdict
 from facemark.explain.centre import AxisWord
 from facemark.explain.ladder import Focus, Rung
 from facemark.explain.pattern import Label, Pattern
@@ -51,11 +51,6 @@ class Blame:
     verdict: Verdict
     reason: Reason
     path_out_deg: float  # its best single value
-
-
-def blame_of(causes: Causes) -> Blame:
-    """What a plan needs of the causes."""
-    return Blame(verdict=causes.verdict, reason=causes.reason, path_out_deg=causes.path_out_deg.median)
 
 
 def choose_focus(

@@ -27,7 +27,7 @@ from facemark.errors import SetupError
 from facemark.explain.evidence import Array
 from facemark.explain.players import ToeHeel
 
-PASS_LOW_FRAC, PASS_FRAC, PASS_HIGH_FRAC = 0.7, 0.8, 0.9  # 80 % is a coaching convention, not a law
+PASS_LOW_FRAC, PASS_HIGH_FRAC = 0.7, 0.9  # about 80 %: a coaching convention, not a law
 # Half a gate for 7 and for 8 of 10 of a centred group, in spreads: normal quantiles at 0.85 and 0.90.
 TIGHT_PER_SPREAD, CENTRED_PER_SPREAD = 1.0364, 1.2816
 TIGHTER_FRAC = 0.2  # "tightening" is a spread smaller by a fifth, as weeks of practice may give; assumed

@@ -25,7 +25,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from facemark.errors import SetupError
-from facemark.explain.constants import PATH_SMALL_DEG
 from facemark.explain.gate import check_head
 from facemark.inputs import ClubKind
 
@@ -129,11 +128,6 @@ def place_bottle(
         radius_m=radius,
         tilt_deg=tilt,
     )
-
-
-def small_path(path_out_deg: float) -> bool:
-    """Whether nobody would set a bottle for this path."""
-    return abs(path_out_deg) <= PATH_SMALL_DEG
 
 
 def _side(path_out_deg: float) -> str:

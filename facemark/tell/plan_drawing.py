@@ -34,7 +34,6 @@ HEAD_FILL = "#e3e3e3"
 BALL_MM = 1000.0 * BALL_RADIUS_M.value
 BOTTLE_MM = 32.0  # radius of a half-litre bottle; from memory
 STICK_MM = 9.0  # thickness of a practice stick; from memory
-SHAFT_MM = 9.0
 # Heel-toe length -> depth front to back of a head's outline seen from above; from memory.
 DEPTH_PER_LENGTH = {
     ClubKind.DRIVER: 0.95,

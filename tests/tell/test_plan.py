@@ -29,6 +29,7 @@ from facemark.tell.cli import _register, app
 from facemark.tell.language import ENGLISH, LANGUAGES
 from facemark.tell.plan import (
     blame_of_record,
+    practice_from_record,
     practice_lines,
     practice_pdf,
     practice_png,
@@ -39,6 +40,7 @@ from facemark.tell.plan_drawing import station_drawings
 from facemark.tell.plan_words import plan_sections
 from facemark.tell.units import FaceLengths, Lengths, Units
 from tests.explain.sets import exact, strike_set
+from tests.tell.book.readings import put, record_of
 
 MONDAY = dt.date(2026, 5, 4)
 FACE = Blame(verdict=Verdict.FACE, reason=Reason.LEFT_OVER, path_out_deg=0.0)
@@ -267,6 +269,47 @@ def test_ladder_is_remembered_from_day_to_day(at: Path) -> None:
         "make it easier",
     ]
     assert rows[1].plan["failed"] == {"strike": 1}
+
+
+def test_plan_from_the_newest_session_of_the_book(at: Path) -> None:
+    """Photos of one session are joined; marks from before a strike block are not used a second time."""
+    near, far = exact(10, (10.0, 0.0), (5.0, 4.0)), exact(10, (10.0, 0.0), (5.0, 4.0), seed=1)
+    with Book.open(at / "b.db") as book:
+        put(book, "Moss", "one", points=[(-20.0, 0.0)] * 5, day=dt.date(2026, 4, 1))
+        put(book, "Moss", "two", points=[tuple(p) for p in near], effort_frac=1.0)
+        put(book, "Moss", "three", points=[tuple(p) for p in far], effort_frac=1.0)
+    moss = ("--player", "Moss", "--book", "b.db")
+    said = run("plan", *moss, "--head-mm", "118")
+    assert "Shift first: stand 10 mm nearer" in said
+    assert "another effort than the block's" in said  # the session's effort was noted: full
+    run("block", "8/10", *moss)
+    assert "Shift first" not in run("plan", *moss)
+    with Book.open(at / "b.db") as book:
+        put(book, "Moss", "four", points=[tuple(p) for p in near], day=dt.date(2026, 5, 9))
+    assert "Shift first" in run("plan", *moss)
+
+
+def test_plan_from_records_alone() -> None:
+    """What page and reports call: a reading's record, and that of ``separate``."""
+    points = [tuple(p) for p in exact(20, (0.0, 0.0), (3.0, 3.0))]
+    told = PlanSetup(head_mm=118.0)
+    causes = {"verdict": "path", "reason": Reason.LEFT_OVER.value, "path_out_deg": {"median": 6.0}}
+    record = record_of(points)
+    record["sweet_spot"] |= {"toe_err_mm": 0.5, "high_err_mm": 0.5}
+    plan = practice_from_record(record, told=told, causes=causes)
+    assert plan.focus is Focus.PATH
+    assert plan.station.path_gate is not None
+    assert plan.station.path_gate.comes_from is From.INSIDE
+    for bad in ({}, {"club": {}}, record | {"marks": [{}]}):
+        with pytest.raises(BookError, match="not the record of a reading"):
+            practice_from_record(bad, told=told)
+
+
+def test_marks_that_wander_end_the_day(at: Path) -> None:
+    noise = np.random.default_rng(2).normal(0.0, 3.0, (20, 2))
+    rows = [f"{n},{n + noise[n, 0] - 10:.1f},{noise[n, 1]:.1f}" for n in range(20)]  # 1 mm a ball
+    (at / "tired.csv").write_text("ball,toe_mm,high_mm\n" + "\n".join(rows), "utf-8")
+    assert "the marks wander with ball number" in run("plan", "tired.csv", "--head-mm", "118")
 
 
 def test_struck_tees_against_the_photo(at: Path) -> None:
