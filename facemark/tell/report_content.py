@@ -103,7 +103,7 @@ def _content(report: dict[str, Any], units: Units, language: Language) -> Conten
         title=report["player"] or ", ".join(photo["name"] for photo in report["photos"]),
         meta=tuple(_meta(report, units, language)),
         kicker=say("report.pattern"),
-        headline=_capital(headline_words(report["pattern"]["headline"], language)),
+        headline=capital(headline_words(report["pattern"]["headline"], language)),
         lines=(
             (say("report.where"), group_line(report, units, language) + "."),
             (say("report.how sure"), _how_sure(report, units, language)),
@@ -155,14 +155,15 @@ def date_words(day: str, language: Language) -> str:
     return language.say("date", day=date.day, month=language.say(f"month.{date.month}"), year=date.year)
 
 
-def _capital(words: str) -> str:
+def capital(words: str) -> str:
+    """The words with a capital first letter."""
     return words[:1].upper() + words[1:]
 
 
 def _meta(report: Mapping[str, Any], units: Units, language: Language) -> list[str]:
     """Club, day, how many balls, under what conditions."""
     club, told = report["club"], report["conditions"]
-    kind = _capital(language.say(f"kind.{club['kind']}"))
+    kind = capital(language.say(f"kind.{club['kind']}"))
     found = [kind if club["name"] == f"typical {club['kind']}" else club["name"]]
     found.append(language.say(f"hand.{report['hand']}"))
     if report["day"]:
@@ -200,7 +201,7 @@ def _how_sure(report: Mapping[str, Any], units: Units, language: Language) -> st
         sentences.append(language.say("sure.zone", n=zone["n_in"], of=zone["n_balls"], zone=far))
     count = count_line(dict(report), language)
     if count and report["separable"]:
-        sentences.append(_capital(count) + ".")
+        sentences.append(capital(count) + ".")
     return " ".join(sentences)
 
 

@@ -17,7 +17,7 @@ from facemark.tell.clean import picture_bytes
 from facemark.tell.face_drawing import CENTRE, INK, MARK, draw_face, svg
 from facemark.tell.language import ENGLISH, Language
 from facemark.tell.overlay import draw_overlay
-from facemark.tell.report_content import picture_alt, report_content
+from facemark.tell.report_content import capital, picture_alt, report_content
 from facemark.tell.units import Units
 from facemark.tell.words import PLAIN_UNITS
 
@@ -69,8 +69,10 @@ def html_report(
     from markupsafe import Markup
 
     content = report_content(report, units, language)
-    shown = []
+    shown, left = [], [taken["name"] for taken in report["photos"]]
     for photo, record in photos:
+        number = left.index(record["photo"]["name"]) + 1
+        left[number - 1] = ""  # two photos of one name are two
         picture = draw_overlay(photo, record, units=units, language=language, whole=whole, caption=False)
         data = picture_bytes(picture, "JPEG", widest_px=WIDEST_PX, quality=JPEG_QUALITY)
         alt = picture_alt(record, units, language)
@@ -80,6 +82,7 @@ def html_report(
                 "width": picture.shape[1],
                 "height": picture.shape[0],
                 "alt": alt,
+                "number": capital(language.say("mark.photo", n=number)),
             }
         )
     drawing = svg(draw_face(report, units, language), content.alt_drawing)

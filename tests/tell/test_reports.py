@@ -209,6 +209,19 @@ def test_every_picture_has_its_content_in_words(photos: bool) -> None:
     assert "sweet spot" in words
 
 
+def test_photos_of_a_session_follow_the_drawing_with_their_numbers() -> None:
+    first, second = moved((9, -3), 4, 1), reading()
+    report = session_report(Session(records=(first, second)))
+    page = Page(html_report(report, [(photo(), second)], language=LANGUAGES["de"]))
+    assert len(page.images) == 2
+    assert "Foto 1" in page.words  # both photos bear one name; the first of it is taken
+    both = Page(html_report(report, [(photo(), first), (photo(), second)]))
+    assert [word for word in both.words if word.startswith("Photo ") and len(word) == 7] == [
+        "Photo 1",
+        "Photo 2",
+    ]
+
+
 def test_the_photo_in_the_page_is_small_and_bare() -> None:
     html = html_report(one_photo(), [(photo(), reading())], whole=True)
     [data] = re.findall(r"data:image/jpeg;base64,([^\"]+)", html)

@@ -10,7 +10,8 @@ from facemark.errors import SetupError
 from facemark.inputs import ClubKind, Hand, ReferenceKind
 from facemark.tell.ask import language_from_options, setup_from_options, units_from_options
 from facemark.tell.doctor import doctor_lines
-from facemark.tell.settings import settings
+from facemark.tell.language import LANGUAGES
+from facemark.tell.settings import CHOICES, settings
 
 NOTHING = {
     "balls": None,
@@ -99,3 +100,7 @@ def test_units_and_language_from_option_and_settings(home: Path, monkeypatch: py
     assert language_from_options("en").code == "en"
     with pytest.raises(SetupError):
         language_from_options("xx")
+
+
+def test_every_language_can_be_set() -> None:
+    assert set(CHOICES["language"][0] or ()) == set(LANGUAGES)
