@@ -17,6 +17,7 @@ import argparse
 import hashlib
 import json
 import math
+import pickle
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
@@ -32,7 +33,7 @@ from facemark.learn.mark_sheets import draw_sheets
 from facemark.learn.true_map import true_map
 from facemark.see import splitter_read
 from facemark.see.rectify import RECTIFIED_PAD_MM, FaceMap
-from facemark.see.splitter_net import ask, face_planes
+from facemark.see.splitter_net import MIRRORS, ask, face_planes, network
 from facemark.see.splitter_points import GATE_MM, share_out
 
 SEED = 770_001
@@ -280,6 +281,20 @@ def _fit_group(rows: list[dict]) -> dict:
     return lines
 
 
+def collect_all(told: argparse.Namespace) -> list[dict]:
+    """Both kinds of drawing, as the command line asks."""
+    net = network(told.onnx)
+    rng = np.random.default_rng(told.seed)
+    looks = collect(net, faces(told.faces, told.seed), "training simulator", rng, mirrors=told.mirrors)
+    for folder in told.photos:
+        looks += collect(net, photo_faces(folder), "drawn photos", rng, mirrors=told.mirrors)
+    return looks
+
+
+def _kept(path: Path | None) -> list[dict]:
+    return list(pickle.loads(path.read_bytes())) if path is not None and path.is_file() else []
+
+
 def main() -> None:
     """Reads the command line, collects, fits, writes the card."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -287,17 +302,16 @@ def main() -> None:
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--faces", type=int, default=600)
     parser.add_argument("--seed", type=int, default=SEED)
-    parser.add_argument("--mirrors", type=int, default=4)
+    parser.add_argument("--mirrors", type=int, default=MIRRORS)
     parser.add_argument("--photos", type=Path, nargs="*", default=[], help="folders of tests.bench.drawn")
+    parser.add_argument("--looks", type=Path, help="what the network said is kept here, to fit again")
     parser.add_argument("--facts", type=Path, help="JSON with what else the card should say")
     told = parser.parse_args()
     torch.set_num_threads(1)
     weights = told.onnx.read_bytes()
-    net = cv2.dnn.readNetFromONNX(np.frombuffer(weights, np.uint8))
-    rng = np.random.default_rng(told.seed)
-    looks = collect(net, faces(told.faces, told.seed), "training simulator", rng, mirrors=told.mirrors)
-    for folder in told.photos:
-        looks += collect(net, photo_faces(folder), "drawn photos", rng, mirrors=told.mirrors)
+    looks = _kept(told.looks) or collect_all(told)
+    if told.looks is not None:
+        told.looks.write_bytes(pickle.dumps(looks))
     calibration = fit(looks)
     n_photos = sum(k["kind"] == "drawn photos" for k in looks) // 2
     card = {"sha256": hashlib.sha256(weights).hexdigest(), "bytes": len(weights)}

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from facemark.see.mark import Marks
 from facemark.see.rectify import RECTIFIED_PX_PER_MM, FaceMap
-from facemark.see.splitter_net import ask, face_planes, model_card
+from facemark.see.splitter_net import MIRRORS, ask, face_planes, model_card
 from facemark.see.splitter_read import no_marks, on_face, read_marks, seen_balls
 
 MOST_BALLS = 30  # more points than this say nothing that the density does not
@@ -29,7 +29,7 @@ def split_marks(face_map: FaceMap, *, n_balls: int | None = None, fast: bool = F
     n_balls : int, optional
         How many balls were hit, if told; "about ten" is fine.
     fast : bool
-        One look per question instead of four mirrored ones.
+        One look per question instead of mirrored ones too.
 
     Returns
     -------
@@ -50,13 +50,13 @@ def split_marks(face_map: FaceMap, *, n_balls: int | None = None, fast: bool = F
     if card is None:
         return None
     planes = face_planes(face_map)
-    free = ask(planes, None, mirrors=1 if fast or n_balls is not None else 4)
+    free = ask(planes, None, mirrors=1 if fast or n_balls is not None else MIRRORS)
     free_rate = on_face(free, face_map)
     n_seen = seen_balls(free, free_rate)
     if n_seen == 0.0:
         return no_marks(face_map, free_rate, n_balls)
     n_points = min(n_balls if n_balls is not None else round(n_seen), MOST_BALLS)
-    maps = free if n_balls is None else ask(planes, n_points, mirrors=1 if fast else 4)
+    maps = free if n_balls is None else ask(planes, n_points, mirrors=1 if fast else MIRRORS)
     return read_marks(
         maps, face_map, n_points, n_seen=n_seen, n_told=n_balls, calibration=card["calibration"]
     )

@@ -10,6 +10,7 @@ import json
 import threading
 from dataclasses import dataclass
 from importlib import resources
+from pathlib import Path
 from typing import Any
 
 import cv2
@@ -35,6 +36,7 @@ OUT_PLANES = (
 CONTRAST_BOX_PX = 33  # 8 mm: narrower than a print, wider than a dimple
 POWDER_PERCENTILE = 0.85  # grey of the powder: brighter than six in seven pixels of the face
 STRIDE_PX = 32  # the network halves the picture five times
+MIRRORS = 2  # looks that are averaged, where time allows
 CELL_PX = 4  # input pixels per output cell: 1 mm
 
 _FOLDER = resources.files("facemark.see") / "weights"
@@ -76,7 +78,14 @@ def _card() -> dict[str, Any]:
 def _network() -> Any:
     if not (_FOLDER / "marks.onnx").is_file():
         raise FileNotFoundError("facemark/see/weights/marks.onnx is missing")
-    return cv2.dnn.readNetFromONNX(np.frombuffer((_FOLDER / "marks.onnx").read_bytes(), np.uint8))
+    with resources.as_file(_FOLDER / "marks.onnx") as path:
+        return network(path)
+
+
+def network(path: Path) -> Any:
+    """An OpenCV network of an ONNX file."""
+    # From a file: from memory OpenCV 5.0 ignores the choice of engine.
+    return cv2.dnn.readNetFromONNX(str(path), cv2.dnn.ENGINE_CLASSIC)
 
 
 def face_planes(face_map: FaceMap) -> Plane:

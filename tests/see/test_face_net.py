@@ -32,11 +32,11 @@ def painted(size: tuple[int, int], centre: tuple[float, float], axes: tuple[floa
 
 
 def red_is_face(picture: np.ndarray) -> np.ndarray:
-    """(9, H, W): face where red beats green; toe on the left, crown up, as in a right-handed head."""
-    maps = np.zeros((9, *picture.shape[2:]), np.float32)
+    """(12, H, W): face where red beats green; toe on the left, crown up, as in a right-handed head."""
+    maps = np.zeros((len(face_net.MAPS), *picture.shape[2:]), np.float32)
     maps[0] = np.clip((picture[0, 0] - picture[0, 1]) * 1.5, 0, 1)
     maps[1] = maps[0]
-    maps[5], maps[8] = -1.0, -1.0
+    maps[face_net.TOE], maps[face_net.UP + 1] = -1.0, -1.0
     return maps
 
 
@@ -46,7 +46,7 @@ def right_way_mirrored(picture: np.ndarray) -> np.ndarray:
     blue = np.argwhere(picture[0, 2] > 0.8)
     red = np.argwhere(maps[0] > 0.5)
     if len(blue) and len(red):
-        maps[5] = np.sign(blue[:, 1].mean() - red[:, 1].mean())
+        maps[face_net.TOE] = np.sign(blue[:, 1].mean() - red[:, 1].mean())
     return maps
 
 
@@ -100,11 +100,11 @@ def test_directions_that_disagree_are_not_sure(doubt: str) -> None:
         maps = red_is_face(picture)
         middle = picture.shape[3] // 2
         if doubt == "toe":
-            maps[5, :, :middle] = 1.0  # the left half says right, the right half says left
+            maps[face_net.TOE, :, :middle] = 1.0  # the left half says right, the right half says left
         elif doubt == "up":
-            maps[8, :, :middle] = 1.0
+            maps[face_net.UP + 1, :, :middle] = 1.0
         else:
-            maps[7], maps[8] = -1.0, 0.0  # toe and crown both to the left
+            maps[face_net.UP], maps[face_net.UP + 1] = -1.0, 0.0  # toe and crown both to the left
         return maps
 
     guess = face_net._guess(painted((1500, 2000), (1000, 750), (400, 200)), torn, weights_hash="x")
@@ -117,7 +117,7 @@ def test_upside_down_keeps_the_hand() -> None:
 
     def upside_down(picture: np.ndarray) -> np.ndarray:
         maps = right_way_mirrored(picture)
-        maps[7:] = -maps[7:]
+        maps[face_net.UP :] = -maps[face_net.UP :]
         return maps
 
     # Toe on the picture's right and the crown down: the photo of a right-handed head turned by half a turn.
@@ -132,7 +132,7 @@ def test_no_face_is_an_error_with_a_remedy() -> None:
 
     def unsure(picture: np.ndarray) -> np.ndarray:
         """Half sure of everything, everywhere."""
-        maps = np.full((9, *picture.shape[2:]), 0.45, np.float32)
+        maps = np.full((len(face_net.MAPS), *picture.shape[2:]), 0.45, np.float32)
         maps[0, 150:160, 150:200] = 0.51
         return maps
 
