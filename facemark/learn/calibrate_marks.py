@@ -1,14 +1,16 @@
 """How often is the splitter right when it says so? Fits its doubts on drawn faces of another seed.
 
-    python -m tests.bench.drawn PHOTOS --n 24 --seed 1
-    python -m facemark.learn.calibrate_marks --onnx DIR/marks.onnx --out DIR --faces 260 --photos PHOTOS
+    python -m tests.bench.drawn PHOTOS --n 20 --seed 41
+    python -m facemark.learn.calibrate_marks --onnx DIR/marks.onnx --out DIR --faces 220 --photos PHOTOS
 
 Runs on a CPU (one core, about a second a face). Reads faces of the training simulator (another seed) as a
 user would see them, believed outline and all, and photos of the second, separately written simulator
 (facemark.see.draw) with the true rectification; the count is told (sometimes wrong by one or two) or not.
 Then fits straight lines, both kinds of drawing with the same weight: log-odds of "right within 4 mm", log of
-each mark's error, log of the group's errors. Every error is scaled until its ranges hold on the kind of
-drawing on which they hold worse. Writes DIR/marks.json, the model card shipped beside the weights.
+each right mark's error (that it is right is what its score says), log of the group's errors. Every error is
+then scaled so that its 68 and 95 % ranges hold, both kinds of drawing counting the same. Writes
+DIR/marks.json, the model card shipped beside the weights. ``--looks FILE`` keeps what the network said, to fit
+again without asking it again; ``--facts FILE`` adds what else the card should say.
 """
 
 from __future__ import annotations
@@ -61,10 +63,10 @@ ERR_FEATURES = {
     "high_err": ("log_share_high", "log_net_high", "own_near", "peak", "log_n", "told"),
 }
 GROUP_FEATURES = {
-    "group_toe_err": ("log_doubt", "log_mean_err_toe", "log_n"),
-    "group_high_err": ("log_doubt", "log_mean_err_high", "log_n"),
-    "spread_toe_err": ("log_doubt", "log_mean_err_toe", "log_spread", "log_n"),
-    "spread_high_err": ("log_doubt", "log_mean_err_high", "log_spread", "log_n"),
+    "group_toe_err": ("log_doubt", "log_mean_err_toe", "log_n", "log_centre_gap_toe"),
+    "group_high_err": ("log_doubt", "log_mean_err_high", "log_n", "log_centre_gap_high"),
+    "spread_toe_err": ("log_doubt", "log_mean_err_toe", "log_spread", "log_n", "log_spread_gap_toe"),
+    "spread_high_err": ("log_doubt", "log_mean_err_high", "log_spread", "log_n", "log_spread_gap_high"),
     "count_err": ("log_doubt", "log_n"),
 }
 WRONG_AND_SURE = 0.01
@@ -170,7 +172,7 @@ def fit(looks: list[dict]) -> dict:
         near[[j for _, j in match(k["true"], k["mm"], GATE_MM)]] = 1.0
         right.append(near)
         off = np.full((len(k["mm"]), 2), np.nan)
-        for i, j in match(k["true"], k["mm"], 15.0):
+        for i, j in match(k["true"], k["mm"], GATE_MM):
             off[j] = np.abs(k["true"][i] - k["mm"][j])
         miss.append(off)
     hit, off = np.concatenate(right), np.concatenate(miss)
@@ -224,15 +226,14 @@ def _fit_err(
 
     w = minimize(cost, np.zeros(len(names) + 1), method="BFGS").x
     ratio = off / np.exp(w[0] + X @ w[1:])
-    # Between what the 68 % and what the 95 % range ask for, on the kind of drawing that asks for more.
-    scale = max(
-        math.sqrt(
-            float(np.quantile(ratio[kind == one], 0.683) * np.quantile(ratio[kind == one], 0.95)) / 1.96
-        )
+    # Between what the 68 % and what the 95 % range ask for, and between the two kinds of drawing.
+    asked = [
+        math.log(float(np.quantile(ratio[kind == one], share)) / sigmas)
         for one in set(kind)
+        for share, sigmas in ((0.683, 1.0), (0.95, 1.96))
         if (kind == one).sum() >= FEWEST_FOR_A_SCALE
-    )
-    return {"bias": float(w[0] + math.log(scale))} | {n: float(v) for n, v in zip(names, w[1:], strict=True)}
+    ]
+    return {"bias": float(w[0] + np.mean(asked))} | {n: float(v) for n, v in zip(names, w[1:], strict=True)}
 
 
 def _sure(score: NDArray[np.float64], hit: NDArray[np.float64]) -> float:
@@ -255,16 +256,14 @@ def _fit_groups(read: list[dict], calibration: dict) -> dict:
             [np.exp(splitter_read.line(calibration[a], k["features"])) for a in ("toe_err", "high_err")]
         )
         use = splitter_read.counted_points(score, k["told"], calibration)
-        centre, spread, from_marks = splitter_read.group_place(
-            k["rate"], k["mm"][use], score[use], k["face_map"]
-        )
-        off = np.abs(centre - k["true"].mean(axis=0))
+        place = splitter_read.group_place(k["rate"], k["mm"][use], score[use], k["face_map"])
+        off = np.abs(place.centre - k["true"].mean(axis=0))
         many = m > 1 and use.sum() > 1
-        wide = np.abs(spread - k["true"].std(axis=0, ddof=1)) if many else (np.nan, np.nan)
+        wide = np.abs(place.spread - k["true"].std(axis=0, ddof=1)) if many else (np.nan, np.nan)
         misses = (off[0], off[1], wide[0], wide[1], abs(k["seen"] - m))
-        row = dict(splitter_read.group_features(score[use], err[use], spread, k["told"]))
+        row = dict(splitter_read.group_features(score[use], err[use], place))
         row |= dict(zip(splitter_read.GROUP_ERRS, misses, strict=True))
-        rows[from_marks].append({name: float(v) for name, v in row.items()} | {"kind": k["kind"]})
+        rows[place.from_marks].append({name: float(v) for name, v in row.items()} | {"kind": k["kind"]})
     return {
         "group_from_marks": _fit_group(rows[True]),
         "group_from_density": _fit_group(rows[False]),
@@ -283,7 +282,7 @@ def _fit_group(rows: list[dict]) -> dict:
 
 def collect_all(told: argparse.Namespace) -> list[dict]:
     """Both kinds of drawing, as the command line asks."""
-    net = network(told.onnx)
+    net = network(str(told.onnx))
     rng = np.random.default_rng(told.seed)
     looks = collect(net, faces(told.faces, told.seed), "training simulator", rng, mirrors=told.mirrors)
     for folder in told.photos:

@@ -10,7 +10,6 @@ import json
 import threading
 from dataclasses import dataclass
 from importlib import resources
-from pathlib import Path
 from typing import Any
 
 import cv2
@@ -79,13 +78,13 @@ def _network() -> Any:
     if not (_FOLDER / "marks.onnx").is_file():
         raise FileNotFoundError("facemark/see/weights/marks.onnx is missing")
     with resources.as_file(_FOLDER / "marks.onnx") as path:
-        return network(path)
+        return network(str(path))
 
 
-def network(path: Path) -> Any:
+def network(path: str) -> Any:
     """An OpenCV network of an ONNX file."""
     # From a file: from memory OpenCV 5.0 ignores the choice of engine.
-    return cv2.dnn.readNetFromONNX(str(path), cv2.dnn.ENGINE_CLASSIC)
+    return cv2.dnn.readNetFromONNX(path, cv2.dnn.ENGINE_CLASSIC)
 
 
 def face_planes(face_map: FaceMap) -> Plane:

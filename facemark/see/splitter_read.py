@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import cv2
@@ -35,6 +36,7 @@ LONE_MM = 16.0  # and stand alone with no other within this: most of a print's w
 STRAY_BALLS = 0.8
 STRAY_BALLS_PER_LONE = 0.5
 HIDDEN_RATIO = 1.3
+LEAST_GAP_MM = 0.3  # nearer, marks and density agree by chance
 STRAY_FRAC = 0.03  # of the density's maximum: thinner cells do not pull the group
 FROM_MARKS_SCORE = 0.8  # mean score from which the marks' own mean beats the density's
 COUNT_GAP_BALLS = 2.0  # told and seen may differ by this before it is said
@@ -131,17 +133,8 @@ def read_marks(
     sure = sum(m.sure for m in marks)
     separable = 0 < sure == len(marks) and abs(len(marks) - (n_told or n_seen)) < 1.0
     counted = counted_points(score, n_told is not None, calibration)
-    centre, spread, from_marks = group_place(rate, mm[counted], score[counted], face_map)
-    group = _group(
-        centre,
-        spread,
-        score[counted],
-        err[counted],
-        n_seen=n_seen,
-        told=n_told is not None,
-        from_marks=from_marks,
-        calibration=calibration,
-    )
+    place = group_place(rate, mm[counted], score[counted], face_map)
+    group = _group(place, score[counted], err[counted], n_seen=n_seen, calibration=calibration)
     return Marks(
         marks=marks,
         n_least=sure,
@@ -260,35 +253,42 @@ def counted_points(score: Floats, told: bool, calibration: Mapping[str, Any]) ->
     return np.ones_like(shown) if told or not shown.any() else shown
 
 
-def group_place(
-    rate: NDArray[np.float32], mm: Floats, score: Floats, face_map: FaceMap
-) -> tuple[Floats, Floats, bool]:
-    """Centre and spread (toe, high) [mm], and whether they come from the marks or from the density."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GroupPlace:
+    """Centre and spread (toe, high) [mm], and how far the marks' own and the density's are apart in both."""
+
+    centre: Floats
+    spread: Floats
+    from_marks: bool  # else from the density
+    centre_gap: Floats
+    spread_gap: Floats
+
+
+def group_place(rate: NDArray[np.float32], mm: Floats, score: Floats, face_map: FaceMap) -> GroupPlace:
+    """Where the group lies: from the marks if they are good, else from the density."""
     n = len(mm)
-    from_marks = float(score.mean()) >= FROM_MARKS_SCORE
-    if from_marks:
-        return mm.mean(axis=0), mm.std(axis=0, ddof=1) if n > 1 else np.zeros(2), True
     mean, sd = moments(np.where(rate >= STRAY_FRAC * rate.max(), rate, np.float32(0.0)))
-    centre = face_map.mm_from_map(cells_to_map(mean[None]))[0]
     # The density's sd divides by n, a sample's by n - 1.
-    return centre, sd * math.sqrt(n / (n - 1)) if n > 1 else np.zeros(2), False
+    wide = sd * math.sqrt(n / (n - 1)) if n > 1 else np.zeros(2)
+    middle = face_map.mm_from_map(cells_to_map(mean[None]))[0]
+    marks_middle, marks_wide = mm.mean(axis=0), mm.std(axis=0, ddof=1) if n > 1 else np.zeros(2)
+    from_marks = float(score.mean()) >= FROM_MARKS_SCORE
+    return GroupPlace(
+        centre=marks_middle if from_marks else middle,
+        spread=marks_wide if from_marks else wide,
+        from_marks=from_marks,
+        centre_gap=np.abs(marks_middle - middle),
+        spread_gap=np.abs(marks_wide - wide),
+    )
 
 
 def _group(
-    centre: Floats,
-    spread: Floats,
-    score: Floats,
-    err: Floats,
-    *,
-    n_seen: float,
-    told: bool,
-    from_marks: bool,
-    calibration: Mapping[str, Any],
+    place: GroupPlace, score: Floats, err: Floats, *, n_seen: float, calibration: Mapping[str, Any]
 ) -> GroupEstimate:
     """Centre and spread with the errors that such groups had."""
-    n = len(score)
-    features = group_features(score, err, spread, told)
-    lines = calibration["group_from_marks" if from_marks else "group_from_density"]
+    n, centre, spread = len(score), place.centre, place.spread
+    features = group_features(score, err, place)
+    lines = calibration["group_from_marks" if place.from_marks else "group_from_density"]
     errs = {name: math.exp(float(line(lines[name], features))) for name in GROUP_ERRS}
     return GroupEstimate(
         toe_mm=float(centre[0]),
@@ -307,15 +307,20 @@ def _group(
 GROUP_ERRS = ("group_toe_err", "group_high_err", "spread_toe_err", "spread_high_err", "count_err")
 
 
-def group_features(score: Floats, err: Floats, spread: Floats, told: bool) -> dict[str, Floats]:
+def group_features(score: Floats, err: Floats, place: GroupPlace) -> dict[str, Floats]:
     """What the group's errors rest on; single numbers."""
-    return {
+    gaps = zip(("toe", "high"), place.centre_gap, place.spread_gap, strict=True)
+    apart = {
+        f"log_{what}_gap_{axis}": np.asarray(math.log(float(gap) + LEAST_GAP_MM))
+        for axis, centre, spread in gaps
+        for what, gap in (("centre", centre), ("spread", spread))
+    }
+    return apart | {
         "log_doubt": np.asarray(math.log(1.005 - float(score.mean()))),
         "log_mean_err_toe": np.asarray(math.log(float(np.sqrt((err[:, 0] ** 2).mean())))),
         "log_mean_err_high": np.asarray(math.log(float(np.sqrt((err[:, 1] ** 2).mean())))),
-        "log_spread": np.asarray(math.log(float(np.hypot(*spread)) + 1.0)),
+        "log_spread": np.asarray(math.log(float(np.hypot(*place.spread)) + 1.0)),
         "log_n": np.asarray(math.log(len(score))),
-        "told": np.asarray(float(told)),
     }
 
 

@@ -44,6 +44,7 @@ class Score:
     group_miss_mm: float | None = None
     group_ratio: tuple[float, ...] = ()
     spread_miss_frac: tuple[float, ...] = ()
+    spread_ratio: tuple[float, ...] = ()  # miss of the spread over its stated error
     scale_err_frac: float | None = None
     iou_frac: float | None = None
     turn_miss_deg: float | None = None  # of the toe's direction, as seen in the picture
@@ -52,6 +53,7 @@ class Score:
     centre_ratio: tuple[float, ...] = ()
     hand_seen: bool | None = None  # what the photo alone said of the hand; None: it did not say
     seconds_s: float = 0.0
+    decodes: float | None = None  # time of the reading over that of decoding its JPEG whole
     refused: str = ""
     notes: tuple[str, ...] = field(default=())
 
@@ -84,6 +86,7 @@ def score_reading(
         "n_true": len(true_mm),
         "n_visible": int(visible.sum()),
         "seconds_s": seconds_s,
+        "decodes": seconds_s / truth["decode_s"] if "decode_s" in truth else None,
     }
     if reading is None:
         return Score(**known, refused=refused)
@@ -133,6 +136,8 @@ def _group(true_mm: Array, group: dict[str, Any], spot: Array) -> dict[str, Any]
         sd = true_mm.std(axis=0, ddof=1)
         stated = np.array([group["toe_spread_mm"], group["high_spread_mm"]], float)
         found["spread_miss_frac"] = tuple(float(v) for v in np.abs(stated / sd - 1.0))
+        errs = np.maximum([group["toe_spread_err_mm"], group["high_spread_err_mm"]], 1e-9)
+        found["spread_ratio"] = tuple(float(v) for v in np.abs(stated - sd) / errs)
     return found
 
 

@@ -25,9 +25,16 @@ from facemark.learn.true_map import true_map
 from facemark.see.mark import Marks
 from facemark.see.rectify import FaceMap
 from facemark.see.splitter import split_marks
-from tests.bench.accuracy import TIER_ORDER, TOLD, drawn_photos, marks_table, photos_in, reliability_table
+from tests.bench.accuracy import (
+    TOLD,
+    drawn_photos,
+    marks_table,
+    photos_in,
+    ranges_table,
+    reliability_table,
+)
 from tests.bench.drawn import TEST_SEED
-from tests.bench.score import SIGMAS_95, Score, matched, score_reading
+from tests.bench.score import Score, matched, score_reading
 from tests.bench.speed import best_s
 
 BALL_STEPS = ((1, 2), (3, 5), (6, 8), (9, 30))
@@ -65,7 +72,6 @@ class Read:
     """One face read once."""
 
     score: Score
-    spread_ratio: tuple[float, ...]  # miss of the spread over its stated error
     found: tuple[tuple[float, bool], ...]  # share of a mark's area that no other touches; was it found
 
 
@@ -81,42 +87,11 @@ def read_both(face_map: FaceMap, truth: dict[str, Any]) -> dict[str, Read]:
         reading = as_reading(marks, truth) if marks.marks else None
         shown = np.array([[m.toe_mm, m.high_mm] for m in marks.marks], float).reshape(-1, 2)
         hit = {i for i, _ in matched(true, shown)}
-        spread: tuple[float, ...] = ()
-        if reading and len(true) >= 3:
-            sd, group = true.std(axis=0, ddof=1), marks.group
-            spread = (
-                abs(group.toe_spread_mm - sd[0]) / group.toe_spread_err_mm,
-                abs(group.high_spread_mm - sd[1]) / group.high_spread_err_mm,
-            )
         reads[told] = Read(
             score=score_reading(truth, reading, refused="" if reading else "no mark"),
-            spread_ratio=spread,
             found=tuple((share, i in hit) for i, share in enumerate(free)),
         )
     return reads
-
-
-def ranges_table(scores: dict[str, list[Score]], ratios: dict[str, list[tuple[str, float]]]) -> list[str]:
-    """How often the stated 68 and 95 % ranges hold: marks, group centre, spread."""
-    lines = [f"{'tier':7} {'balls':9} {'marks 68/95':>13} {'group 68/95':>13} {'spread 68/95':>13}"]
-    for tier in TIER_ORDER:
-        for told in TOLD:
-            rows = [s for s in scores[told] if s.tier == tier]
-            if not rows:
-                continue
-            kinds = (
-                [v for s in rows for v in s.ratio],
-                [v for s in rows for v in s.group_ratio],
-                [v for where, v in ratios[told] if where == tier],
-            )
-            cells = (
-                f"{100 * np.mean(np.array(v) <= 1):6.0f} /{100 * np.mean(np.array(v) <= SIGMAS_95):4.0f} %"
-                if v
-                else f"{'-':>13}"
-                for v in kinds
-            )
-            lines.append(f"{tier:7} {told:9} " + " ".join(cells))
-    return lines
 
 
 def balls_table(scores: dict[str, list[Score]]) -> list[str]:
@@ -200,10 +175,7 @@ def main() -> None:
         scores = {told: [one.score for one in reads[told]] for told in TOLD}
         print(f"\n== {name}")
         print("\n".join(marks_table(scores)))
-        ratios = {
-            told: [(one.score.tier, v) for one in reads[told] for v in one.spread_ratio] for told in TOLD
-        }
-        print("\n".join(ranges_table(scores, ratios)))
+        print("\n".join(ranges_table(scores)))
         print("\n".join(balls_table(scores)))
         print(
             "\n".join(overlap_table({told: [f for one in reads[told] for f in one.found] for told in TOLD}))

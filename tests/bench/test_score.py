@@ -48,7 +48,7 @@ def reading(*marks: tuple[float, float], sure: bool = True) -> dict[str, Any]:
         "n_least": len(marks),
         "group": {
             "toe_mm": -2.0, "high_mm": -1.0, "toe_err_mm": 1.0, "high_err_mm": 1.0, "toe_spread_mm": 10.0,
-            "high_spread_mm": 5.0,
+            "high_spread_mm": 5.0, "toe_spread_err_mm": 1.0, "high_spread_err_mm": 1.0,
         },
         "face": {
             "mm_per_px": 0.102, "outline_px": [[100, 100], [300, 100], [300, 200], [100, 200]],
