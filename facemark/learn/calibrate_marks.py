@@ -6,11 +6,11 @@
 Runs on a CPU (one core, about a second a face). Reads faces of the training simulator (another seed) as a
 user would see them, believed outline and all, and photos of the second, separately written simulator
 (facemark.see.draw) with the true rectification; the count is told (sometimes wrong by one or two) or not.
-Then fits straight lines, both kinds of drawing with the same weight: log-odds of "right within 4 mm", log of
-each right mark's error (that it is right is what its score says), log of the group's errors. Every error is
-then scaled so that its 68 and 95 % ranges hold, both kinds of drawing counting the same. Writes
-DIR/marks.json, the model card shipped beside the weights. ``--looks FILE`` keeps what the network said, to fit
-again without asking it again; ``--facts FILE`` adds what else the card should say.
+Then fits straight lines, both kinds of drawing with the same weight: log-odds of "right within 4 mm", log
+of each right mark's error (that it is right is what its score says), log of the group's errors. Every error
+is then scaled so that its 68 and 95 % ranges hold, both kinds of drawing counting the same. Writes
+DIR/marks.json, the model card shipped beside the weights. ``--looks FILE`` keeps what the network said, to
+fit again without asking it again; ``--facts FILE`` adds what else the card should say.
 """
 
 from __future__ import annotations
