@@ -29,6 +29,7 @@ CLIP_LOG = 0.12  # no single streak may outvote the others
 LEAST_BELIEF = 0.2  # (rise - 1) times the prior. Assumed
 MOST_RISE = 2.5
 LEAST_RISE = 1.25  # peak against the median of all angles; below, no lines were seen. Assumed
+FAR_RISE = 2.2  # and farther than one expected error off; powder's grain and dimples make peaks of up to 2
 BEST_ERR_DEG, WORST_ERR_DEG = 0.3, 1.2
 
 
@@ -78,6 +79,8 @@ def find_level(face_map: FaceMap, *, expected_err_deg: float) -> Level:
     bend = fine[k - 1] - 2 * fine[k] + fine[k + 1]
     best = float(near[k]) + (FINE_DEG * 0.5 * float((fine[k - 1] - fine[k + 1]) / bend) if bend < 0 else 0.0)
     rise_frac = float(fine.max() / usual)
+    if rise_frac < FAR_RISE and abs(best) > expected_err_deg:
+        return Level(turn_deg=0.0, turn_err_deg=expected_err_deg, rise_frac=0.0)
     sure = min(1.0, max(0.0, (rise_frac - LEAST_RISE) / 1.5))
     return Level(
         turn_deg=best, turn_err_deg=WORST_ERR_DEG + (BEST_ERR_DEG - WORST_ERR_DEG) * sure, rise_frac=rise_frac

@@ -70,6 +70,15 @@ def test_lines_are_read_to_half_a_degree(turn_deg: float) -> None:
     assert abs(level.turn_deg - turn_deg) < 3 * level.turn_err_deg
 
 
+@pytest.mark.parametrize(("turn_deg", "believed"), [(2.0, True), (7.0, False), (-7.0, False)])
+def test_faint_lines_are_believed_only_where_they_are_expected(turn_deg: float, *, believed: bool) -> None:
+    """As faint as these, grain and dimple prints make peaks, too: one turned a face by 7 degrees, surely."""
+    faint = painted(np.random.default_rng(5), lines_deg=turn_deg, contrast=0.011)
+    assert find_level(faint, expected_err_deg=4.0).seen is believed
+    clear = painted(np.random.default_rng(5), lines_deg=turn_deg, contrast=0.03)
+    assert find_level(clear, expected_err_deg=4.0).seen
+
+
 def test_a_bare_face_has_no_lines() -> None:
     level = find_level(painted(np.random.default_rng(5), lines_deg=None), expected_err_deg=4.0)
     assert not level.seen
