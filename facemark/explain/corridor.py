@@ -158,6 +158,11 @@ def starts(
     return share, None if strikes is None else range_of(float(np.squeeze(zero)), np.ravel(zeros))
 
 
+def next_gap_m(gap_m: float) -> float | None:
+    """The next narrower corridor; None: it is the narrowest."""
+    return next((gap for gap in GAPS_M if gap < gap_m - 0.01), None)
+
+
 def _hold(what: str, value_m: float, possible: tuple[float, float]) -> None:
     low, high = possible
     if not (math.isfinite(value_m) and low <= value_m <= high):

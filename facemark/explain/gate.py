@@ -28,8 +28,7 @@ from facemark.explain.evidence import Array
 from facemark.explain.players import ToeHeel
 
 PASS_LOW_FRAC, PASS_HIGH_FRAC = 0.7, 0.9  # about 80 %: a coaching convention, not a law
-# Half a gate for 7 and for 8 of 10 of a centred group, in spreads: normal quantiles at 0.85 and 0.90.
-TIGHT_PER_SPREAD, CENTRED_PER_SPREAD = 1.0364, 1.2816
+CENTRED_PER_SPREAD = 1.2816  # half a gate for 8 of 10 of a centred group, in spreads: normal quantile at 0.90
 TIGHTER_FRAC = 0.2  # "tightening" is a spread smaller by a fifth, as weeks of practice may give; assumed
 SURE_SIDE_FRAC = 0.975  # chance that the group lies on one side, from which the sides get unequal room
 SHIFT_GAIN_FRAC = 0.05  # a shift that gains fewer passes than this is not worth a block; assumed
@@ -62,7 +61,7 @@ class Gate:
     passes: Rate | None
     hits_toe_tee_frac: float | None  # balls expected to strike the toe-side tee: heel strikes
     hits_heel_tee_frac: float | None
-    chance_frac: float | None  # that the true pass rate lies between 7 and 9 of 10
+    chance_frac: float | None  # that the true pass rate is as wanted: 7 to 9 of 10, alone
 
     @property
     def gap_mm(self) -> float:
@@ -122,8 +121,15 @@ def check_head(head_mm: float | None) -> float:
     return head_mm
 
 
-def fit_gate(group: ToeHeel, head_mm: float | None) -> Gate:
+def fit_gate(group: ToeHeel, head_mm: float | None, *, n_stations: int = 1) -> Gate:
     """The gate that 8 of 10 of this player's strikes pass, likeliest.
+
+    Parameters
+    ----------
+    group : ToeHeel
+    head_mm : the head's length.
+    n_stations : of so many that a ball has to pass all at once. Three stations that 8 of 10 pass each would
+        let 5 of 10 through; so each gets the root of the share: 9 of 10.
 
     Raises
     ------
@@ -134,7 +140,9 @@ def fit_gate(group: ToeHeel, head_mm: float | None) -> Gate:
     spread = _median(group.spread_toe_mm, group.weights)
     toe_side = float(group.weights @ (group.centre_toe_mm > 0.0))
     side = 1.0 if toe_side >= 0.5 else -1.0
-    tight, widest = max(math.ceil(TIGHT_PER_SPREAD * spread), LEAST_CLEAR_MM), MOST_CLEAR_MM
+    window = pass_window(n_stations)
+    tight_per_spread = float(special.ndtri(0.5 + window[0] / 2.0))  # half a gate of a centred group
+    tight, widest = max(math.ceil(tight_per_spread * spread), LEAST_CLEAR_MM), MOST_CLEAR_MM
     if max(tight, abs(_median(group.centre_toe_mm, group.weights))) >= widest:
         raise SetupError(
             f"these strikes lie so far off or so widely spread (about {spread:.0f} mm one way) that a gate"
@@ -147,23 +155,39 @@ def fit_gate(group: ToeHeel, head_mm: float | None) -> Gate:
     off = (side * group.centre_toe_mm)[:, None]
     under = special.ndtr((clears - off) / group.spread_toe_mm[:, None])  # not beyond the miss side's tee
     over = special.ndtr((-clears - off) / group.spread_toe_mm[:, None])  # beyond the other one
-    other = int(np.searchsorted(clears, CENTRED_PER_SPREAD * spread)) + 1 if surely_off else 0
-    chance, other_clear, miss_clear = _likeliest(under - over, group.weights, clears, clears)
+    other = int(np.searchsorted(clears, 1.25 * tight_per_spread * spread)) + 1 if surely_off else 0
+    chance, other_clear, miss_clear = _likeliest(under - over, window, group.weights, (clears, clears))
     for i, clear in enumerate(clears[:other]):
-        found = _likeliest(under - over[:, i : i + 1], group.weights, np.full_like(clears, clear), clears)
+        found = _likeliest(
+            under - over[:, i : i + 1], window, group.weights, (np.full_like(clears, clear), clears)
+        )
         chance, other_clear, miss_clear = max((chance, other_clear, miss_clear), found)
     toe_clear, heel_clear = (other_clear, miss_clear) if side > 0.0 else (miss_clear, other_clear)
-    return gate_of(group, head, toe_clear, heel_clear)
+    return gate_of(group, head, toe_clear, heel_clear, n_stations=n_stations)
 
 
-def _likeliest(rates: Array, weights: Array, others: Array, misses: Array) -> tuple[float, float, float]:
-    """The pair of clearances most likely to pass 7 to 9 of 10, with that chance."""
-    chances = weights @ ((rates >= PASS_LOW_FRAC) & (rates <= PASS_HIGH_FRAC))
+def pass_window(n_stations: int = 1) -> tuple[float, float]:
+    """Least and most that should pass one of ``n_stations`` stations, for 7 to 9 of 10 to pass all."""
+    return PASS_LOW_FRAC ** (1.0 / n_stations), PASS_HIGH_FRAC ** (1.0 / n_stations)
+
+
+def _likeliest(
+    rates: Array, window: tuple[float, float], weights: Array, clears: tuple[Array, Array]
+) -> tuple[float, float, float]:
+    """The pair of clearances whose rate most likely lies in the window, with that chance."""
+    chances = weights @ ((rates >= window[0]) & (rates <= window[1]))
     k = int(np.argmax(chances))
-    return float(chances[k]), float(others[k]), float(misses[k])
+    return float(chances[k]), float(clears[0][k]), float(clears[1][k])
 
 
-def gate_of(group: ToeHeel | None, head_mm: float | None, toe_clear_mm: float, heel_clear_mm: float) -> Gate:
+def gate_of(
+    group: ToeHeel | None,
+    head_mm: float | None,
+    toe_clear_mm: float,
+    heel_clear_mm: float,
+    *,
+    n_stations: int = 1,
+) -> Gate:
     """A gate that stands already: what it lets through.
 
     Raises
@@ -190,7 +214,8 @@ def gate_of(group: ToeHeel | None, head_mm: float | None, toe_clear_mm: float, h
         )
     low, high = _outside(group.centre_toe_mm, group.spread_toe_mm, toe_clear_mm, heel_clear_mm)
     rates = 1.0 - low - high
-    inside = (rates >= PASS_LOW_FRAC) & (rates <= PASS_HIGH_FRAC)
+    least, most = pass_window(n_stations)
+    inside = (rates >= least) & (rates <= most)
     return Gate(
         head_mm=head,
         toe_clear_mm=toe_clear_mm,

@@ -27,12 +27,17 @@ from facemark.explain.path_gate import From, PathGate, place_bottle
 from facemark.explain.pattern import FEWEST_BALLS, Label, Pattern, describe_pattern
 from facemark.explain.players import ToeHeel, draw_toe_heel
 from facemark.explain.thresholds import thresholds_for
+from facemark.explain.zone import zone_holding_mm
 from facemark.inputs import ClubKind, Setup
 from facemark.strike import StrikeSet
 
 N_MINUTES = 10  # a station; common practice
 MINUTES = (3, 60)  # assumed
+PASS_FRAC = 0.8  # of a first block: a coaching convention
 CURVE_SHARE_FRAC = 0.05  # of the carry: the window a curve should stay in, either way; assumed
+N_STATIONS = 3  # strike, start, curve: a ball has to pass all three at once
+# A gate for 0.8^(1/3) of a centred group against one for 0.8: normal quantiles 1.801 and 1.282.
+JOINT_WIDER = {Focus.TOGETHER: 1.405}
 SAME_EFFORT_FRAC = 0.1  # efforts nearer than this are one; half a step
 GATE_ROUGH_FRAC = 0.8  # less sure than this that 7 to 9 of 10 pass: said
 
@@ -73,6 +78,7 @@ class PlanSetup:
     head_mm: float | None = None  # longest way from heel to toe
     clear_mm: tuple[float, float] | None = None  # toe and heel side of a gate that is to be used as it is
     last_clear_mm: tuple[float, float] | None = None  # of the gate of the last block
+    last_clear_of: Focus | None = None  # what that block was about; None: the strike
     carry_m: float | None = None
     stick_distance_m: float = STICK_DISTANCE_M
     stick_gap_m: float | None = None
@@ -111,7 +117,7 @@ class Practice:
     n_minutes: int
     rung: Rung
     stop: Stop | None  # today is over: this block is for another day
-    zone_mm: float
+    zone_mm: float  # a good strike without a gate lies this near the sweet spot
     sweet_toe_mm: float  # of the club, from the head's middle; for the drawing
     kind: ClubKind
     pattern: Pattern | None
@@ -188,7 +194,7 @@ def plan_practice(
         n_minutes=told.n_minutes,
         rung=rung,
         stop=stop,
-        zone_mm=thresholds_for(setup.club.kind).zone_mm,
+        zone_mm=_zone_mm(known, station),
         sweet_toe_mm=setup.club.sweet_toe_mm,
         kind=setup.club.kind,
         pattern=known.pattern,
@@ -273,12 +279,15 @@ def _strike_station(known: _Known, why: Why, rng: np.random.Generator) -> Statio
 def _gate(known: _Known, focus: Focus, *, may_be_none: bool = False) -> Station:
     """The gate, as the part of a station it is. One whose count is open stays as it is."""
     told, rung, group = known.told, known.ladders[focus], known.group
+    n_stations = N_STATIONS if focus is Focus.TOGETHER else 1
     station = Station(aim=Aim.GATE)
     if told.clear_mm is not None:
-        gate = gate_of(group, told.head_mm, *told.clear_mm)
+        gate = gate_of(group, told.head_mm, *told.clear_mm, n_stations=n_stations)
         return replace(station, gate=gate, gate_from=GateFrom.TOLD)
     if told.last_clear_mm is not None and (rung.n_balls > 0 or group is None):
-        gate = gate_of(group, told.head_mm, *told.last_clear_mm)
+        wider = JOINT_WIDER.get(focus, 1.0) / JOINT_WIDER.get(told.last_clear_of or Focus.STRIKE, 1.0)
+        toe, heel = (float(round(wider * clear)) for clear in told.last_clear_mm)
+        gate = gate_of(group, told.head_mm, toe, heel, n_stations=n_stations)
         return replace(station, gate=gate, gate_from=GateFrom.KEPT)
     if group is None:
         raise SetupError(
@@ -287,7 +296,9 @@ def _gate(known: _Known, focus: Focus, *, may_be_none: bool = False) -> Station:
         )
     check_head(told.head_mm)
     try:
-        return replace(station, gate=fit_gate(group, told.head_mm), gate_from=GateFrom.FITTED)
+        return replace(
+            station, gate=fit_gate(group, told.head_mm, n_stations=n_stations), gate_from=GateFrom.FITTED
+        )
     except SetupError:  # the one reason left: wider than the face
         if may_be_none:
             return station
@@ -360,6 +371,14 @@ _STATIONS = {
 }
 
 
+def _zone_mm(known: _Known, station: Station) -> float:
+    """How near the sweet spot a good strike lies; without a gate at least 8 of 10 of today's marks do."""
+    zone = thresholds_for(known.setup.club.kind).zone_mm
+    if station.aim not in (Aim.SLOWER, Aim.HEIGHT) or known.strikes is None:
+        return zone
+    return max(zone, zone_holding_mm(known.strikes, PASS_FRAC))
+
+
 def _offers(focus: Focus, known: _Known) -> tuple[Offer, ...]:
     if focus is not Focus.STRIKE:
         return (Offer.POWDER_AND_CLEAN,)
@@ -380,8 +399,3 @@ def _caveats(station: Station, known: _Known, effort_frac: float) -> tuple[Cavea
     if station.path_gate is not None:
         found.append(Caveat(key=BOTTLE_BY_EYE))
     return tuple(found)
-
-
-def next_gap_m(gap_m: float) -> float | None:
-    """The next narrower corridor; None: it is the narrowest."""
-    return next((gap for gap in GAPS_M if gap < gap_m - 0.01), None)

@@ -92,3 +92,17 @@ def rate_span(n_in: int, n_balls: int) -> FracSpan:
     middle = (rate + z2 / (2.0 * n_balls)) / (1.0 + z2 / n_balls)
     half = math.sqrt(z2 * (rate * (1.0 - rate) / n_balls + z2 / (4.0 * n_balls**2))) / (1.0 + z2 / n_balls)
     return FracSpan(least_frac=max(middle - half, 0.0), most_frac=min(middle + half, 1.0))
+
+
+def zone_holding_mm(strikes: StrikeSet, share_frac: float) -> float:
+    """Radius about the sweet spot, in whole mm, that holds this share of a set as it was struck.
+
+    Where the balls cannot be told apart: the group's distance and 1.79 of its spreads (Hoyt's law for 80 %,
+    spread.py), which is on the wide side.
+    """
+    group = strikes.group
+    if not strikes.separable and group is not None:
+        spread = math.hypot(group.toe_spread_mm, group.high_spread_mm) / math.sqrt(2.0)
+        return float(math.ceil(math.hypot(group.toe_mm, group.high_mm) + 1.79 * spread))
+    far = [math.hypot(strike.toe_mm, strike.high_mm) for strike in strikes.strikes]
+    return float(math.ceil(np.quantile(far, share_frac)))

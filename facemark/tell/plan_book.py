@@ -78,15 +78,16 @@ def remembered(rows: Sequence[BlockRow], told: PlanSetup) -> PlanSetup:
         for row in rows[::-1]:
             gate = (row.plan.get("station") or {}).get("gate")
             if gate and gate["head_mm"] == told.head_mm:
-                return replace(told, last_clear_mm=(gate["toe_clear_mm"], gate["heel_clear_mm"]))
+                clear = (gate["toe_clear_mm"], gate["heel_clear_mm"])
+                return replace(told, last_clear_mm=clear, last_clear_of=Focus(row.focus))
     return told
 
 
-def last_set(book: Book, player: PlayerRow, rows: Sequence[BlockRow]) -> tuple[HitSet, Club] | None:
-    """The balls of the player's newest session, unless a strike block was hit since they were read.
+def last_set(book: Book, player: PlayerRow, rows: Sequence[BlockRow]) -> tuple[HitSet | None, Club] | None:
+    """The balls and club of the player's newest session; None: there is none.
 
-    Marks from before a strike block speak of the swing before it: a shift planned from them once must not be
-    planned again.
+    Marks from before a strike block are left out: they speak of the swing before it, and a shift planned from
+    them once must not be planned again.
     """
     from facemark.tell.book.identity import club_of
     from facemark.tell.book.sets import sittings
@@ -94,11 +95,10 @@ def last_set(book: Book, player: PlayerRow, rows: Sequence[BlockRow]) -> tuple[H
     newest = book.readings(player_id=player.id, newest_first=True, limit=1)
     if not newest:
         return None
+    [found] = sittings(book, player.id, only=[newest[0].session_id])
     struck = [row.made for row in rows if row.n_balls > 0 and row.focus == Focus.STRIKE.value]
-    if struck and newest[0].made < max(struck):
-        return None
-    found = sittings(book, player.id, only=[newest[0].session_id])
-    return (found[0].hit_set, club_of(found[0].club.data)) if found else None
+    stale = bool(struck) and newest[0].made < max(struck)
+    return None if stale else found.hit_set, club_of(found.club.data)
 
 
 def tolerance_mm(practice: Practice) -> float | None:

@@ -76,7 +76,8 @@ def make_plan(asked: PlanAsked) -> tuple[Practice, Hand]:
         if asked.strikes is None:
             found = last_set(book, player, rows)
             if found is not None:
-                balls = replace(balls, hit_set=found[0], club=found[1])
+                said = asked.club is not None or asked.kind is not None
+                balls = replace(balls, hit_set=found[0], club=balls.club if said else found[1])
         told = remembered(rows, asked.told)
         made = practice_for(
             balls.hit_set,

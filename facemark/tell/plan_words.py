@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from facemark.explain.corridor import Corridor
+from facemark.explain.corridor import Corridor, next_gap_m
 from facemark.explain.focus import Why
 from facemark.explain.gate import Gate, Shift
 from facemark.explain.ladder import EFFORTS_FRAC, Focus
 from facemark.explain.moveon import BLOCK_LIMITS
 from facemark.explain.path_gate import PathGate
-from facemark.explain.practice import Aim, GateFrom, Practice, Station, next_gap_m
+from facemark.explain.practice import Aim, GateFrom, Practice, Station
 from facemark.inputs import ClubKind, Hand
 from facemark.tell.language import ENGLISH, Language
 from facemark.tell.units import FaceLengths, Lengths, Units
@@ -137,6 +137,8 @@ def set_up_lines(practice: Practice, teller: Teller) -> list[str]:
             lines.append(teller.say("plan.gate.none" if station.gate is None else "plan.slower.slow"))
     if station.gate is not None:
         lines += _gate_lines(station.gate, station.gate_from, teller)
+        if station.aim is Aim.STATIONS and station.gate_from is not GateFrom.TOLD:
+            lines.append(teller.say("plan.gate.joint"))
     if station.gate_after is not None:
         after = station.gate_after
         lines.append(
@@ -283,7 +285,7 @@ def _good_line(practice: Practice, teller: Teller) -> str:
     if station.aim is Aim.STATIONS and station.curve_window_m is not None:
         return teller.say("plan.good.all", window=teller.far(station.curve_window_m))
     if station.aim is Aim.BOTTLE:
-        return teller.say("plan.good.bottle", zone=zone)
+        return teller.say("plan.good.bottle")
     if corridor is not None and corridor.n_sticks == 1:
         if corridor.shape is not None:
             return teller.say("plan.good.one side", side=_start_side(corridor, teller))

@@ -94,6 +94,15 @@ def test_high_and_scattered_and_two_groups() -> None:
     assert (two.why, two.station.aim, two.station.gate) == (Why.TWO_GROUPS, Aim.SLOWER, None)
 
 
+def test_without_a_gate_the_zone_lets_eight_of_ten_of_todays_marks_pass() -> None:
+    points = exact(20, (0.0, 12.0), (5.0, 5.0))
+    plan = planned(strike_set(points), told=PlanSetup())
+    assert plan.station.aim is Aim.HEIGHT
+    inside = sum(math.hypot(*point) <= plan.zone_mm for point in points)
+    assert 16 <= inside <= 17
+    assert planned(CENTRED, told=PlanSetup()).zone_mm == 12.0
+
+
 def test_too_wide_for_a_gate_is_slower_without_one() -> None:
     huge = planned(strike_set(exact(20, (14.0, 0.0), (65.0, 12.0))))
     assert (huge.station.aim, huge.station.gate) == (Aim.SLOWER, None)
@@ -155,6 +164,19 @@ def test_a_gate_whose_count_is_open_stays() -> None:
     assert (plan.station.gate.toe_clear_mm, plan.station.gate.heel_clear_mm) == (15.0, 18.0)
     assert plan.station.gate.passes is not None
     assert (plan.rung.n_good, plan.rung.n_balls) == (8, 10)
+
+
+def test_all_together_widens_the_gate_and_a_retest_narrows_it_again() -> None:
+    """0.8^(1/3) against 0.8 of a centred group: 1.801 / 1.282 = 1.405 times the room."""
+    told = PlanSetup(head_mm=120.0, last_clear_mm=(10.0, 14.0), day=MONDAY)
+    done = (*learned(Focus.STRIKE), *learned(Focus.START), *learned(Focus.PATH))
+    together = planned(None, told=told, blocks=done).station.gate
+    assert together is not None
+    assert (together.toe_clear_mm, together.heel_clear_mm) == (14.0, 20.0)
+    told = PlanSetup(head_mm=120.0, last_clear_mm=(14.0, 20.0), last_clear_of=Focus.TOGETHER, day=FRIDAY)
+    retest = planned(None, told=told, blocks=held(Focus.STRIKE)).station.gate
+    assert retest is not None
+    assert (retest.toe_clear_mm, retest.heel_clear_mm) == (10.0, 14.0)
 
 
 def test_stop_today() -> None:

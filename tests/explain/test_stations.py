@@ -11,7 +11,7 @@ from facemark.clubs import typical_club
 from facemark.errors import SetupError
 from facemark.explain.corridor import Shape, lay_corridor, start_window_deg, starts
 from facemark.explain.evidence import gather_evidence
-from facemark.explain.gate import fit_gate, gate_of, weigh_shift
+from facemark.explain.gate import fit_gate, gate_of, pass_window, weigh_shift
 from facemark.explain.path_gate import SWING, From, place_bottle
 from facemark.explain.players import ToeHeel, draw_toe_heel
 from facemark.inputs import ClubKind, Setup
@@ -114,6 +114,15 @@ def test_fitted_gate_of_many_balls_is_the_eighty_percent_rule() -> None:
     gate = fit_gate(seen(400, 0.0, 10.0), 120.0)
     assert gate.toe_clear_mm == gate.heel_clear_mm == pytest.approx(13.0, abs=1.0)
     assert gate.chance_frac == pytest.approx(1.0, abs=0.01)
+
+
+def test_one_of_three_stations_gets_the_root_of_the_share() -> None:
+    """0.7^(1/3) = 0.8879 and 0.9^(1/3) = 0.9655; the middle, 0.8^(1/3) = 0.9283, is 1.80 spreads (table)."""
+    assert pass_window(3) == pytest.approx((0.8879, 0.9655), abs=1e-4)
+    gate = fit_gate(seen(400, 0.0, 10.0), 120.0, n_stations=3)
+    assert gate.toe_clear_mm == pytest.approx(18.0, abs=1.0)
+    assert gate.passes is not None
+    assert gate.passes.likely_frac**3 == pytest.approx(0.8, abs=0.05)
 
 
 def test_a_group_toward_the_toe_gets_its_room_on_the_heel_side() -> None:

@@ -283,7 +283,9 @@ def test_plan_from_the_newest_session_of_the_book(at: Path) -> None:
     assert "Shift first: stand 10 mm nearer" in said
     assert "another effort than the block's" in said  # the session's effort was noted: full
     run("block", "8/10", *moss)
-    assert "Shift first" not in run("plan", *moss)
+    later = json.loads(run("plan", *moss, "--json"))
+    assert later["station"]["aim"] == Aim.GATE
+    assert later["kind"] == ClubKind.DRIVER  # the session's club, also when its marks are left out
     with Book.open(at / "b.db") as book:
         put(book, "Moss", "four", points=[tuple(p) for p in near], day=dt.date(2026, 5, 9))
     assert "Shift first" in run("plan", *moss)

@@ -41,6 +41,8 @@ PLAN: dict[str, str] = {
     "plan.gate.passes": "Etwa {likely} von 10 deiner Treffer sollten hindurchgehen ({low} bis {high});"
     " {toe_hits} von 10 träfen das Tee an der Spitze, {heel_hits} das an der Ferse.",
     "plan.gate.kept": "Das Tor bleibt, wie es letztes Mal stand.",
+    "plan.gate.joint": "Weiter als für den Treffpunkt allein, denn ein Ball muss alle drei zugleich"
+    " schaffen.",
     "plan.gate.means": "Tee an der Spitze getroffen: ein Fersentreffer. Tee an der Ferse: ein"
     " Spitzentreffer.",
     "plan.gate.none": "Noch kein Tor: Es wäre breiter als die Schlagfläche. Schlage langsam und sieh"
@@ -101,7 +103,7 @@ PLAN: dict[str, str] = {
     " rechts.",
     "plan.good.two": "Gut: Er geht zwischen den Stäben hindurch. Notiere bei jedem Ball links, drin oder"
     " rechts.",
-    "plan.good.bottle": "Gut: Die Flasche steht, und der Abdruck liegt höchstens {zone} vom Sweetspot.",
+    "plan.good.bottle": "Gut: Die Flasche steht.",
     "plan.good.all": "Gut: Tees stehen, er geht zwischen den Stäben hindurch und krümmt sich höchstens"
     " {window} nach jeder Seite. Notiere, was zuerst misslang: Treffpunkt, Start oder Kurve.",
     "plan.slow": "Lass den Abschwung dreimal so lange dauern; verkürze ihn nicht. Kraft ist ein Gefühl,"

@@ -41,6 +41,7 @@ PLAN: dict[str, str] = {
     "plan.gate.passes": "About {likely} of 10 of your strikes should pass ({low} to {high}); {toe_hits}"
     " of 10 would strike the toe-side tee, {heel_hits} the heel-side tee.",
     "plan.gate.kept": "The gate stays as it stood last time.",
+    "plan.gate.joint": "Wider than for the strike alone, because a ball has to pass all three at once.",
     "plan.gate.means": "Toe-side tee struck: a heel strike. Heel-side tee struck: a toe strike.",
     "plan.gate.none": "No gate yet: it would be wider than the face. Hit slowly and look at every mark.",
     "plan.shift.nearer": "Shift first: stand {far} nearer to the ball and change nothing else (a test,"
@@ -94,7 +95,7 @@ PLAN: dict[str, str] = {
     "plan.good.one side": "Good: it starts to the {side} of the stick. Note left, over or right for each"
     " ball.",
     "plan.good.two": "Good: it passes between the sticks. Note left, in or right for each ball.",
-    "plan.good.bottle": "Good: the bottle stands and the mark lies within {zone} of the sweet spot.",
+    "plan.good.bottle": "Good: the bottle stands.",
     "plan.good.all": "Good: tees stand, it passes between the sticks, and it curves no more than {window}"
     " either way. Note which failed first: strike, start or curve.",
     "plan.slow": "Let the downswing take three times as long; do not shorten it. Effort is a feeling, not"
