@@ -72,8 +72,9 @@ class Teller:
         return f"{self.number(self.units.range_length(metres))} {unit}"
 
     def of_ten(self, frac: float) -> str:
-        """A share in whole tenths: '8'."""
-        return self.number(10.0 * frac)
+        """A share in tenths, whole from one up: '8', '0.4'."""
+        tenths = 10.0 * frac
+        return self.number(tenths, 1 if 0.05 <= tenths < 0.95 else 0)
 
     def effort(self, frac: float) -> str:
         return self.number(100.0 * frac)
