@@ -37,6 +37,7 @@ class Keeper:
         self._book = book
         players = book.players()
         self._names = {player.id: player.name for player in players}
+        self._sessions: dict[tuple[object, ...], str] = {}
         self.hands: dict[str, Hand | None] = {name_key(player.name): player.hand for player in players}
 
     def find(self, sha256: str, key: str, told: Told) -> Known | None:
@@ -54,17 +55,7 @@ class Keeper:
 
     def put(self, face: Face, looked: Looked, told: Told, *, key: str, record: dict[str, Any]) -> ReadingRow:
         """Put a reading in; an older one of the same face makes room."""
-        player = self._book.player(told.player, told.setup.hand)
-        self._names[player.id] = player.name
-        club = self._book.club(told.club)
-        conditions = {"effort_frac": told.effort_frac, "tee_mm": told.tee_mm}
-        session = self._book.session(
-            player.id,
-            club.id,
-            day_of(face, looked, told),
-            name=told.session_name,
-            **{name: value for name, value in conditions.items() if value is not None},
-        )
+        day = day_of(face, looked, told)
         sha256 = face_sha(looked)
         photo = PhotoFacts(
             sha256=sha256,
@@ -73,11 +64,25 @@ class Keeper:
             width_px=record["photo"]["width_px"],
             height_px=record["photo"]["height_px"],
         )
-        row, _ = self._book.add_reading(session.id, photo, record, key)
+        row, _ = self._book.add_reading(self._session(told, day), photo, record, key)
         for older in self._book.readings_of_photo(sha256):
             if older.id != row.id and older.corrected is None:
                 self._book.delete_reading(older.id)
         return row
+
+    def _session(self, told: Told, day: dt.date) -> str:
+        """The session's id; asked of the book once for each player, club, day and conditions."""
+        # The club by its numbers: two of one name may differ. Its errs make it unhashable, so by its words.
+        key = (told.player, told.setup.hand, repr(told.club), day, told.session_name)
+        if key not in self._sessions:
+            player = self._book.player(told.player, told.setup.hand)
+            self._names[player.id] = player.name
+            club = self._book.club(told.club)
+            conditions = {"effort_frac": told.effort_frac, "tee_mm": told.tee_mm}
+            noted = {name: value for name, value in conditions.items() if value is not None}
+            session = self._book.session(player.id, club.id, day, name=told.session_name, **noted)
+            self._sessions[key] = session.id
+        return self._sessions[key]
 
 
 def face_sha(looked: Looked) -> str:
