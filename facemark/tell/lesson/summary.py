@@ -1,8 +1,6 @@
 """What came out of a lesson: for each player and club how many photos and marks, the centre, the label.
 
-Marks of several photos are judged together as one set. Each photo has its own error of place and scale; the
-largest is taken as common to all, which errs on the side of "cannot tell". Where the marks of a photo could
-not be told apart, only the centre of all groups is given.
+Marks of several photos are judged together as one set, as the book's history judges them.
 """
 
 from __future__ import annotations
@@ -15,8 +13,8 @@ from typing import Any
 from facemark.errors import FacemarkError
 from facemark.explain.hitset import HitSet
 from facemark.explain.pattern import describe_pattern
-from facemark.strike import SharedError, StrikeSet, SweetSpotFrom
 from facemark.tell.book.identity import name_key
+from facemark.tell.book.sets import join_strikes
 from facemark.tell.lesson.run import Entry, Status
 from facemark.tell.reading_file import reading_set
 from facemark.tell.words import HEADLINES, place_words, plural
@@ -104,59 +102,22 @@ def summary_lines(tally: Tally, strays: Iterable[str]) -> list[str]:
     return lines
 
 
-def together(sets: list[HitSet]) -> StrikeSet | None:
-    """Several photos of one player and club as one set of balls; None where marks could not be told apart."""
-    all_strikes = [one.strikes for one in sets]
-    if not all(one.separable for one in all_strikes):
-        return None
-    shared = {
-        name: max(getattr(one.shared, name) for one in all_strikes)
-        for name in ("toe_mm", "high_mm", "scale_frac", "turn_deg", "sweet_toe_mm", "sweet_high_mm")
-    }
-    told = [one.n_balls for one in all_strikes]
-    methods = {one.sweet_spot_from for one in all_strikes}
-    return StrikeSet(
-        strikes=tuple(strike for one in all_strikes for strike in one.strikes),
-        shared=SharedError(**shared),
-        n_balls=None if None in told else sum(n for n in told if n is not None),
-        n_least=sum(one.n_least for one in all_strikes),
-        sweet_spot_from=methods.pop() if len(methods) == 1 else SweetSpotFrom.ASSUMED,
-    )
-
-
 def _set_line(player: str, club: str, sets: list[HitSet]) -> str:
-    n_marks = sum(len(one.strikes.strikes) for one in sets)
-    head = f"{player}, {club}: {plural(len(sets), 'photo')}, "
-    joined = together(sets)
-    if joined is None:
-        toe_mm, high_mm = _centre_of_groups(sets)
-        n_least = sum(one.strikes.n_least for one in sets)
-        return (
-            f"{head}at least {plural(n_least, 'mark')}; centre about {place_words(toe_mm, high_mm)};"
-            " no pattern: marks run into each other"
-        )
+    strikes = join_strikes([one.strikes for one in sets])
+    marks = plural(len(strikes.strikes), "mark")
+    if not strikes.separable:
+        marks = f"at least {plural(strikes.n_least, 'mark')}"
+    head = f"{player}, {club}: {plural(len(sets), 'photo')}, {marks}; "
     try:
-        pattern = describe_pattern(joined, sets[0].kind)
+        pattern = describe_pattern(strikes, sets[0].kind)
     except FacemarkError as err:
-        return f"{head}{plural(n_marks, 'mark')}; {err}"
-    errs = (pattern.toe_err_mm, pattern.high_err_mm)
-    err_words = (
-        "" if None in errs else f" (±{max(1, round(1.96 * max(e for e in errs if e is not None)))} mm)"
-    )
+        return f"{head}{err}"
+    errs = [err for err in (pattern.toe_err_mm, pattern.high_err_mm) if err is not None]
+    err_words = f" (±{max(1, round(1.96 * max(errs)))} mm)" if len(errs) == 2 else ""
     return (
-        f"{head}{plural(n_marks, 'mark')}; centre {place_words(pattern.toe_mm, pattern.high_mm)}{err_words};"
+        f"{head}centre {place_words(pattern.toe_mm, pattern.high_mm)}{err_words};"
         f" {HEADLINES.get(pattern.headline, pattern.headline)}"
     )
-
-
-def _centre_of_groups(sets: list[HitSet]) -> tuple[float, float]:
-    """Mean of the photos' centres, each as heavy as the balls it speaks for."""
-    groups = [one.strikes.group for one in sets if one.strikes.group is not None]
-    weights = [max(group.n_balls, 1.0) for group in groups]
-    total = sum(weights)
-    toe = sum(weight * group.toe_mm for weight, group in zip(weights, groups, strict=True)) / total
-    high = sum(weight * group.high_mm for weight, group in zip(weights, groups, strict=True)) / total
-    return toe, high
 
 
 def _count_line(tally: Tally, strays: list[str]) -> str:

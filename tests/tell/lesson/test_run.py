@@ -14,7 +14,7 @@ from facemark.tell.lesson.jobs import Draw, Job, Outcome, Read
 from facemark.tell.lesson.keep import Keeper
 from facemark.tell.lesson.run import Entry, LessonRun, Status
 from facemark.tell.lesson.sheet import LessonSheet, SheetLine
-from facemark.tell.lesson.summary import Tally, entry_record, summary_lines, together
+from facemark.tell.lesson.summary import Tally, entry_record, summary_lines
 from tests.tell.lesson.players import SETUP, Inline, common, faces_of, pretend, write_photos
 
 PHOTOS = {
@@ -258,17 +258,3 @@ def test_every_key_of_a_line_is_described(book: Book, photos: Path) -> None:
         for key in entry_record(entry):
             assert f"`{key}`" in section, key
         assert f'"{entry.status.value}"' in section
-
-
-def test_several_photos_together_doubt_as_much_as_the_worst(book: Book, photos: Path) -> None:
-    tally = Tally()
-    for entry in run(book, photos).values():
-        tally.add(entry)
-    one, two = tally.sets["ben", "driver"]
-    worse = replace(two.strikes, shared=replace(two.strikes.shared, toe_mm=2.5), n_balls=None)
-    joined = together([one, replace(two, strikes=worse)])
-    assert joined is not None
-    assert joined.shared.toe_mm == 2.5
-    assert joined.shared.high_mm == one.strikes.shared.high_mm
-    assert (len(joined.strikes), joined.n_balls) == (8, None)
-    assert together([one, replace(two, strikes=replace(two.strikes, separable=False))]) is None
