@@ -14,9 +14,9 @@ from facemark.errors import FacemarkError
 from facemark.explain.hitset import HitSet
 from facemark.explain.pattern import describe_pattern
 from facemark.tell.book.identity import name_key
-from facemark.tell.book.sets import join_strikes
 from facemark.tell.lesson.run import Entry, Status
 from facemark.tell.reading_file import reading_set
+from facemark.tell.session_join import join_strikes
 from facemark.tell.words import HEADLINES, place_words, plural
 
 SCHEMA = 1
