@@ -29,10 +29,10 @@ Plane = NDArray[np.float32]
 Array = NDArray[np.float64]
 Forward = Callable[[Plane], Plane]  # (1, 3, H, W) RGB in 0..1 -> (12, H, W) maps
 
-# The tilt was taught and not learned (off by 14 degrees, which says nothing): it is not read.
+# Powder and tilt were taught and not learned (docs/reference/model-card-face.md): they are not read.
 WAYS = ("toe_x", "toe_y", "up_x", "up_y")
 MAPS = ("face", "head", "shaft", "edge", "scale", "powder", *WAYS, "tilt_x", "tilt_y")
-POWDER, TOE, UP = MAPS.index("powder"), MAPS.index("toe_x"), MAPS.index("up_x")
+TOE, UP = MAPS.index("toe_x"), MAPS.index("up_x")
 # Longer side of the reduced whole photo (trained at 448), and share of the crop that the face takes in the
 # second look (trained on 0.5 to 0.88). The first pair is for speed; the others, taken in turn where no face
 # was seen, are for small faces and for hosels outside the crop. Reduced to 256 px one of 26 drawn photos was
@@ -83,7 +83,6 @@ class FaceGuess:
     up_px: Array  # (2,) unit vector toward the crown
     toe_sure_frac: float  # 1: all pixels agree on the toe's side and on up; below 0.6 not known
     confidence_frac: float  # 1: every pixel is surely face or surely not
-    powder_frac: float  # 1: surely sprayed; 0: surely bare
     weights_hash: str
 
     @property
@@ -363,7 +362,6 @@ def _result(maps: Plane, face: NDArray[np.bool_], box: Box, weights_hash: str) -
         up_px=_unit(up),
         toe_sure_frac=_toe_sure_frac(toe, up),
         confidence_frac=confidence,
-        powder_frac=float(means[POWDER]),
         weights_hash=weights_hash,
     )
 

@@ -65,18 +65,16 @@ class Seen:
 
     name: str
     club: bool
-    sprayed: bool
     found: bool
     seconds_s: float
     confidence_frac: float | None = None
     toe_sure_frac: float | None = None
-    powder_frac: float | None = None
     iou_frac: float | None = None
     right_hand_seen: bool | None = None  # the hand is the true one
     turn_miss_deg: float | None = None
 
 
-Case = tuple[str, np.ndarray, dict[str, Any] | None]  # name, pixels, truth: mask, toe, right-handed, sprayed
+Case = tuple[str, np.ndarray, dict[str, Any] | None]  # name, pixels, truth: mask, toe, right-handed
 
 
 def photo_cases(folder: Path) -> Iterator[Case]:
@@ -90,7 +88,7 @@ def photo_cases(folder: Path) -> Iterator[Case]:
         cam = ends @ np.array(camera["R_face_to_cam"]).T + np.array(camera["t_face_to_cam"])
         px = cam @ np.array(camera["K"]).T
         toe = np.diff(px[:, :2] / px[:, 2:], axis=0)[0]
-        told = {"mask": mask > 0, "toe": toe, "right": truth["handed"] == "R", "sprayed": True}
+        told = {"mask": mask > 0, "toe": toe, "right": truth["handed"] == "R"}
         yield truth["image"], photo.pixels, told
 
 
@@ -114,7 +112,6 @@ def scene_cases(n: int, seed: int) -> Iterator[Case]:
                 "mask": maps[0] > 0.5,
                 "toe": toe,
                 "right": toe[0] * up[1] - toe[1] * up[0] > 0,
-                "sprayed": bool(maps[5].any()),
             }
             club = np.count_nonzero(told["mask"]) > 200
             if club or not maps[1].any():
@@ -149,7 +146,6 @@ def looked_at(case: Case) -> Seen:
     common = {
         "name": name,
         "club": told is not None,
-        "sprayed": told is not None and told["sprayed"],
         "found": guess is not None,
         "seconds_s": time.perf_counter() - start,
     }
@@ -158,7 +154,6 @@ def looked_at(case: Case) -> Seen:
     common |= {
         "confidence_frac": guess.confidence_frac,
         "toe_sure_frac": guess.toe_sure_frac,
-        "powder_frac": guess.powder_frac,
     }
     if told is None:
         return Seen(**common)
@@ -198,14 +193,6 @@ def table(rows: list[Seen]) -> list[str]:
             f"95 % {np.quantile(turn, 0.95):.1f}, most {turn.max():.0f} degrees",
             f"time {np.median(time_s):.2f} s, 90 % {np.quantile(time_s, 0.9):.2f} s",
         ]
-        for sprayed in (True, False):
-            some = np.array([r.powder_frac for r in found if r.sprayed is sprayed])
-            if len(some):
-                low, middle, high = np.quantile(some, [0.05, 0.5, 0.95])
-                lines.append(
-                    f"powder, {'sprayed' if sprayed else 'bare'} {len(some)}: 5, 50, 95 % "
-                    f"{low:.2f} {middle:.2f} {high:.2f}, least {some.min():.2f}, most {some.max():.2f}"
-                )
     if others:
         alarms = [r for r in others if r.found]
         names = ", ".join(f"{r.name} ({r.confidence_frac:.2f}, toe {r.toe_sure_frac:.2f})" for r in alarms)

@@ -5,7 +5,8 @@
 
 FOLDER holds series_K folders as ``python -m tests.bench.drawn FOLDER --series K`` writes them. Through the
 whole pipeline, the number of new balls before each photo told and not told; each set's last photo is also
-read alone. A set that is refused counts with all its marks missed.
+read alone. A set that is refused counts with all its marks missed. "Order right": of the marks in a right
+place, those in a right place among the balls of their own photo.
 """
 
 from __future__ import annotations
@@ -38,7 +39,7 @@ class Followed:
     n_true: int
     n_shown: int
     n_right: int
-    n_in_order: int  # of the right ones, those with the right photo
+    n_in_order: int  # right among the balls of their own photo
     refused: str = ""
 
 
@@ -69,10 +70,11 @@ def follow(name: str, shots: Sequence[Shot], told: str) -> Followed:
     except FacemarkError as error:
         return _refused(name, len(true), error)
     pairs = matched(true, _from_centre(reading))
-    in_order = sum(balls[i][0] == reading["marks"][j]["photo_index"] for i, j in pairs)
-    return Followed(
-        name=name, n_true=len(true), n_shown=len(reading["marks"]), n_right=len(pairs), n_in_order=in_order
-    )
+    born = np.array([k for k, _ in balls])
+    said = np.array([m["photo_index"] for m in reading["marks"]])
+    shown = _from_centre(reading)
+    in_order = sum(len(matched(true[born == k], shown[said == k])) for k in range(len(shots)))
+    return Followed(name=name, n_true=len(true), n_shown=len(shown), n_right=len(pairs), n_in_order=in_order)
 
 
 def alone(name: str, shots: Sequence[Shot], told: str) -> Followed:

@@ -243,7 +243,6 @@ def test_a_leaning_face_without_score_lines_is_level_within_its_error(lean_deg: 
         up_px=np.array([0.0, -1.0]),
         toe_sure_frac=0.95,
         confidence_frac=0.99,
-        powder_frac=1.0,
         weights_hash="",
     )
     outline = replace(seen_outline(one.outline_px), guess=guess)
