@@ -12,7 +12,7 @@ from pathlib import Path
 
 from facemark.errors import BookError, SetupError
 from facemark.inputs import Hand, Setup
-from facemark.tell.book.identity import clean_name
+from facemark.tell.book.identity import clean_name, name_key
 from facemark.tell.book.store import Book
 from facemark.tell.lesson.clubs import find_clubs
 from facemark.tell.lesson.cluster import ClusterEngine
@@ -123,9 +123,19 @@ def _say_end(
         from facemark.tell.lesson.contact import write_contact_sheet
 
         pages = write_contact_sheet(asked.sheet, pictured)
+        _remember(asked, pages, pictured)
         lines.append(f"Contact sheet: {', '.join(map(str, pages))}")
     if not asked.as_json:
         echo("\n".join(lines))
+
+
+def _remember(asked: Asked, pages: list[Path], pictured: list[Entry]) -> None:
+    """Pages that show a player are found again when the player is forgotten."""
+    shown = {name_key(entry.told.player) for entry in pictured if entry.told is not None}
+    with Book.open(asked.book) as book:
+        ids = [player.id for player in book.players() if name_key(player.name) in shown]
+        for page in pages:
+            book.note_export(page, ids)
 
 
 def _common(asked: Asked) -> tuple[Common, LessonSheet | None]:

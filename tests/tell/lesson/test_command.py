@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from facemark.tell.book.store import Book
 from facemark.tell.lesson.contact import COLUMNS, ROWS, write_contact_sheet
 from facemark.tell.lesson.jobs import Failed
 from facemark.tell.lesson.run import Entry, Status
@@ -126,6 +127,9 @@ def test_killed_half_way_and_started_again_ends_as_if_nothing_had_happened(
     assert "1 other file skipped (mia/._IMG_2.jpg)" in again.stdout
     with Image.open(tmp_path / "sheet.png") as sheet:
         assert sheet.width > 1000
+    with Book.open(home / "facemark.db") as book:  # forgetting a player finds the pages that show him
+        for player in ("mia", "zoe"):
+            assert book.exports(book.find_player(player).id) == [tmp_path / "sheet.png"]
     assert content(photos) == before
 
 
