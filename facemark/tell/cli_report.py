@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from facemark.errors import FacemarkError
 from facemark.tell.cli_book import AsJson, BookAt, PlayerName, day_of, existing
 
 Html = Annotated[Path | None, typer.Option("--html", help="Write a page that opens offline and prints.")]
@@ -74,7 +75,10 @@ def report(
         if plan is not None:
             block = read_plan(plan)
         elif with_next and found.newest:
-            block = next_block(opened, row, found)
+            try:
+                block = next_block(opened, row, found)
+            except FacemarkError as err:  # the report is whole without it
+                typer.echo(f"facemark: no next block: {err}.\n  {err.remedy}", err=True)
         told = session_report(found.session, before=found.before, plan=block, homework=homework or ())
         write_reports(told, found.photos, wanted, units=shown, language=tongue)
         for path in wanted.paths:

@@ -187,12 +187,14 @@ def _how_sure(report: Mapping[str, Any], units: Units, language: Language) -> st
     pattern = report["pattern"]
     more = pattern["balls_needed"]
     sentences = []
-    if more:
-        key = "sure.too few" if pattern["label"] == "too few" else "sure.more"
-        if pattern["label"] != "too few" and more > SESSION_BALLS:
-            key = "sure.many more"
-        words = {} if key == "sure.many more" else {"more": language.say_n("more ball", more)}
-        sentences.append(language.say(key, **words))
+    if more and pattern["label"] == "too few":
+        sentences.append(language.say("sure.too few", more=language.say_n("more ball", more)))
+    elif more and more > SESSION_BALLS:
+        sentences.append(language.say("sure.many more"))
+    elif more:
+        sentences.append(language.say("sure.more", more=language.say_n("more ball", more)))
+    elif more is None:
+        sentences.append(language.say("sure.never"))
     if pattern["from_group"]:
         sentences.append(language.say("sure.whole"))
     zone = pattern["zone"]

@@ -182,8 +182,14 @@ def session_from_book(
     )
 
 
-def next_block(book: Book, player: PlayerRow, found: Found) -> dict[str, Any] | None:
-    """The block that follows from this session and the player's blocks; None where nothing can be planned."""
+def next_block(book: Book, player: PlayerRow, found: Found) -> dict[str, Any]:
+    """The block that follows from this session and the player's blocks.
+
+    Raises
+    ------
+    SetupError, MarkError
+        Something is missing to plan from, such as the head's length.
+    """
     from facemark.explain.practice import PlanSetup
     from facemark.inputs import Hand
     from facemark.remake import club_of_record
@@ -194,16 +200,13 @@ def next_block(book: Book, player: PlayerRow, found: Found) -> dict[str, Any] | 
     rows = book.blocks(player.id)
     last = found.session.records[-1]
     [sitting] = sittings(book, player.id, only=[found.session_id])
-    try:
-        practice = practice_for(
-            sitting.hit_set,
-            club_of_record(last["club"]),
-            told=remembered(rows, PlanSetup(day=found.session.day)),
-            blocks=blocks_of(rows),
-            head_mps=last["head_mps"],
-        )
-    except FacemarkError:
-        return None
+    practice = practice_for(
+        sitting.hit_set,
+        club_of_record(last["club"]),
+        told=remembered(rows, PlanSetup(day=found.session.day)),
+        blocks=blocks_of(rows),
+        head_mps=last["head_mps"],
+    )
     return short_plan(practice_record(practice, Hand(last["hand"])))
 
 

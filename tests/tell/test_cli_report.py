@@ -119,7 +119,19 @@ def test_the_next_block_comes_along(tmp_path: Path, book: Path) -> None:
 
 
 def test_the_next_block_is_planned_after_the_last_session_only(book: Path) -> None:
-    assert json.loads(call("report", "Mia", "--book", book, "--json"))["plan"]["n_balls"] > 0
+    planned = CliRunner().invoke(
+        app, ["report", "Mia", "--book", str(book), "--json"], catch_exceptions=False
+    )
+    assert json.loads(planned.stdout)["plan"]["n_balls"] > 0
+    assert "no next block" not in planned.stderr
+    with Book.open(book) as opened:  # off the sweet spot a gate is wanted, and nobody told the head's length
+        put(opened, "Ada", dt.date(2026, 11, 25), [moved((16, -6), 4, seed) for seed in (5, 6)])
+    refused = CliRunner().invoke(
+        app, ["report", "Ada", "--book", str(book), "--json"], catch_exceptions=False
+    )
+    assert refused.exit_code == 0
+    assert json.loads(refused.stdout)["plan"] is None
+    assert "no next block: a gate needs the head's length" in refused.stderr
     assert json.loads(call("report", "Mia", "--book", book, "--no-next", "--json"))["plan"] is None
     earlier = call("report", "Mia", "--book", book, "--day", "2026-11-11", "--json")
     assert json.loads(earlier)["plan"] is None

@@ -187,6 +187,21 @@ def test_sides_follow_the_hand() -> None:
     assert "right" in right
 
 
+@pytest.mark.parametrize(
+    ("label", "needed", "says"),
+    [
+        ("too few", 2, "At least 2 more balls before a pattern can be named."),
+        ("not settled", 1, "About 1 more ball would settle it"),
+        ("not settled", 200, "More balls than one session"),
+        ("not settled", None, "More balls alone would not settle it."),
+    ],
+)
+def test_what_would_settle_the_word(label: str, needed: int | None, says: str) -> None:
+    pattern = {**reading()["pattern"], "label": label, "headline": label, "balls_needed": needed}
+    content = report_content({**one_photo(), "pattern": pattern}, Units(), ENGLISH)
+    assert content.lines[1][1].replace("\u00a0", " ").startswith(says)
+
+
 # --- the page ---
 def test_the_page_asks_nothing_of_the_world() -> None:
     html = html_report(one_photo(), [(photo(), reading())])

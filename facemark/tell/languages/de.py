@@ -234,6 +234,7 @@ SENTENCES: dict[str, str] = {
     "sure.too few": "Mindestens {more}, bevor sich ein Trefferbild benennen lässt.",
     "sure.more": "Etwa {more} würden es klären, wenn die Gruppe so bleibt.",
     "sure.many more": "Um es zu klären, wären mehr Bälle nötig, als eine Übungseinheit hat.",
+    "sure.never": "Mehr Bälle allein würden es nicht klären.",
     "sure.zone": "{n} von {of} höchstens {zone} vom Sweetspot.",
     "sure.whole": "Die Bälle lassen sich nicht alle trennen; Mitte und Streuung gelten für das Ganze.",
     "alt.photo": "Foto der Schlagfläche mit {marks}; die Spitze ist {side}.",

@@ -234,6 +234,7 @@ SENTENCES: dict[str, str] = {
     "sure.too few": "At least {more} before a pattern can be named.",
     "sure.more": "About {more} would settle it, if the group stays as it is.",
     "sure.many more": "More balls than one session would be needed to settle it.",
+    "sure.never": "More balls alone would not settle it.",
     "sure.zone": "{n} of {of} within {zone} of the sweet spot.",
     "sure.whole": "The balls cannot all be told apart; centre and spread are those of the whole.",
     "alt.photo": "Photo of the club face with {marks} drawn on it; the toe is {side}.",
