@@ -83,7 +83,9 @@ def load(
             f"{name} is not a picture that can be read (JPEG, PNG, WebP or HEIC expected)",
             remedy="Export the photo as JPEG and try again.",
         ) from None
-    except (OSError, SyntaxError, ValueError) as err:
+    except (PhotoError, MemoryError):
+        raise
+    except Exception as err:  # decoders of damaged files raise whatever they like
         raise PhotoError(
             f"{name} is damaged or cut short ({str(err)[:80]})",
             remedy="Copy the photo from the phone again; the download may have been interrupted.",

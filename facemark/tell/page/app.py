@@ -17,7 +17,7 @@ from facemark.tell.page.desk import Desk
 from facemark.tell.page.forms import EFFORTS
 from facemark.tell.page.guard import KEY_HEADER, Guard
 from facemark.tell.page.limits import MAX_UPLOAD_BYTES, N_READERS
-from facemark.tell.page.problems import add_handlers, problem
+from facemark.tell.page.problems import REFUSALS, add_handlers, problem
 from facemark.tell.page.routes_photos import photo_routes
 from facemark.tell.page.routes_sets import set_routes
 from facemark.tell.page.views import player_view
@@ -77,7 +77,7 @@ def make_app(
         openapi_url="/api/v1/openapi.json",
     )
     add_handlers(app)
-    api = APIRouter(prefix="/api/v1")
+    api = APIRouter(prefix="/api/v1", responses=REFUSALS)
     api.include_router(_start_routes(desk, units, hand))
     api.include_router(photo_routes(desk, units))
     api.include_router(set_routes(desk, units))

@@ -27,6 +27,28 @@ TITLES = {
 }
 
 
+REFUSALS: dict[int | str, dict[str, Any]] = {
+    status: {
+        "description": TITLES[status],
+        "content": {
+            PROBLEM: {
+                "schema": {
+                    "type": "object",
+                    "required": ["title", "status", "detail", "remedy"],
+                    "properties": {
+                        "title": {"type": "string"},
+                        "status": {"type": "integer"},
+                        "detail": {"type": "string"},
+                        "remedy": {"type": "string"},
+                    },
+                }
+            }
+        },
+    }
+    for status in (400, 401, 403, 404, 405, 409, 413, 422, 429, 503)
+}
+
+
 def problem(status: int, detail: str, remedy: str, **more: Any) -> Response:
     """One refusal."""
     body = {

@@ -25,6 +25,11 @@ class Reader:
         self._process: Any = None
         self._pipe: Any = None
 
+    @property
+    def pid(self) -> int | None:
+        """The process, if it is up."""
+        return None if self._process is None else self._process.pid
+
     def start(self) -> None:
         """Bring the process up and wait until it is warm; nothing to do if it is."""
         with self._lock:

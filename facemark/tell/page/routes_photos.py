@@ -23,6 +23,9 @@ from facemark.tell.page.uploads import DONE, FAILED, Upload, Writing
 from facemark.tell.page.views import record_view, upload_view
 from facemark.tell.units import Units
 
+JPEG: dict[int | str, dict[str, Any]] = {
+    200: {"content": {"image/jpeg": {"schema": {"type": "string", "format": "binary"}}}}
+}
 BODY = {
     "requestBody": {
         "required": True,
@@ -92,7 +95,7 @@ def photo_routes(desk: Desk, units: Units) -> APIRouter:
         desk.put(upload)
         return upload_view(upload, desk, units)
 
-    @routes.get("/photos/{photo_id}/picture", response_class=Response)
+    @routes.get("/photos/{photo_id}/picture", response_class=Response, responses=JPEG)
     async def picture(photo_id: Id) -> Any:
         """The photo, upright, as JPEG without metadata."""
         upload = _need(desk, photo_id)
@@ -106,7 +109,7 @@ def photo_routes(desk: Desk, units: Units) -> APIRouter:
         """A reading from the book, as it stands, with the history of its corrections."""
         return reading_view(desk, desk.book.reading(reading_id), units)
 
-    @routes.get("/readings/{reading_id}/picture", response_class=Response)
+    @routes.get("/readings/{reading_id}/picture", response_class=Response, responses=JPEG)
     def kept_picture(reading_id: Id) -> Any:
         """The reading's photo, if it is still on the desk or was kept."""
         upload = desk.uploads.of_reading(reading_id)
