@@ -18,6 +18,7 @@ from facemark.tell.page.forms import EFFORTS
 from facemark.tell.page.guard import KEY_HEADER, Guard
 from facemark.tell.page.limits import MAX_UPLOAD_BYTES, N_READERS
 from facemark.tell.page.problems import REFUSALS, add_handlers, problem
+from facemark.tell.page.routes_next import next_routes
 from facemark.tell.page.routes_photos import photo_routes
 from facemark.tell.page.routes_sets import set_routes
 from facemark.tell.page.views import player_view
@@ -81,6 +82,7 @@ def make_app(
     api.include_router(_start_routes(desk, units, hand))
     api.include_router(photo_routes(desk, units))
     api.include_router(set_routes(desk, units))
+    api.include_router(next_routes(desk, units))
     app.include_router(api)
     _add_static(app)
     _describe_key(app)

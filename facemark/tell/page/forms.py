@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from enum import StrEnum
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 from facemark.inputs import FACE_MM, MAX_BALLS, ClubKind, Hand, ReferenceKind
-from facemark.tell.page.limits import MAX_SERIES
 
 # No control characters: what people type, not what programs hide.
 Text = Annotated[str, StringConstraints(max_length=80, pattern=r"^[^\x00-\x1f\x7f]*$")]
@@ -118,11 +116,14 @@ class BlockForm(Form):
     pain: bool = False
 
 
+class PlanQuery(Form):
+    """What is told for the next block."""
+
+    calm: bool = False  # there was no wind
+    head_mm: Annotated[float, Field(ge=40, le=160)] | None = None  # longest way heel to toe
+    carry_m: Annotated[float, Field(ge=20, le=350)] | None = None
+
+
 class Paper(StrEnum):
     PDF = "pdf"
     PNG = "png"
-
-
-Day = dt.date
-SeriesCount = Annotated[int, Field(ge=1, le=MAX_SERIES)]
-Schema = Literal[1]

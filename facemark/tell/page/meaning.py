@@ -6,7 +6,7 @@ The same doors as the commands use; only where the rows come from is different.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -18,7 +18,8 @@ from facemark.explain.shot import Conditions
 from facemark.inputs import Hand
 from facemark.record import plain
 from facemark.remake import setup_of_record
-from facemark.tell.book.rows import BallRow
+from facemark.tell.book.rows import BallRow, SessionRow
+from facemark.tell.book.store import Book
 from facemark.tell.cli_explain import DRAW_SEED
 from facemark.tell.explain_inputs import Told
 from facemark.tell.explain_record import causes_record, doubt_lines
@@ -27,6 +28,9 @@ from facemark.tell.note_text import NoteStyle, note_of
 from facemark.tell.reading_file import reading_set
 from facemark.tell.units import Units
 from facemark.tell.words import place_words
+
+if TYPE_CHECKING:
+    from facemark.explain.practice import Practice
 
 FEWEST_CALLS = 2
 
@@ -69,6 +73,58 @@ def causes_of(
         "lines": causes_lines(causes, hand=hand, units=units),
         "doubts": [line.strip(" -") for line in doubt_lines(causes.caveats, told)[1:]],
     }
+
+
+def plan_of(
+    book: Book,
+    session: SessionRow,
+    record: Mapping[str, Any] | None,
+    causes: Mapping[str, Any] | None,
+    told: Mapping[str, Any],
+) -> Practice:
+    """The next block after this set, and what was told for it remembered in the book.
+
+    Raises
+    ------
+    SetupError
+        Too little to plan from.
+    """
+    from facemark.explain.practice import PlanSetup
+    from facemark.tell.plan import practice_from_record, today
+    from facemark.tell.plan_book import blocks_of, note_plan, plan_setup_of, remembered
+
+    if record is None:
+        raise SetupError("this set has no reading yet", remedy="Photograph the face first.")
+    player, rows = book.player_by_id(session.player_id), book.blocks(session.player_id)
+    setup: PlanSetup = plan_setup_of({**told, "photo_effort_frac": session.effort_frac, "day": today()})
+    setup = remembered(rows, setup)
+    practice = practice_from_record(record, told=setup, causes=causes, blocks=blocks_of(rows))
+    note_plan(book, player, practice, setup)
+    return practice
+
+
+def note_block_of(
+    book: Book, session: SessionRow, *, n_balls: int, n_good: int, pain: bool, units: Units
+) -> dict[str, Any]:
+    """Write a block that was hit into the book; what follows from it, in sentences.
+
+    Raises
+    ------
+    SetupError
+        Counts that cannot be, or no plan before.
+    """
+    from facemark.explain.ladder import stop_today
+    from facemark.tell.cli_plan import block_lines
+    from facemark.tell.plan import teller_of, today
+    from facemark.tell.plan_book import Done, blocks_of, note_block
+
+    player = book.player_by_id(session.player_id)
+    done = Done(n_good=n_good, n_balls=n_balls, day=today(), failed={}, tees={}, pain=pain)
+    row, rung = note_block(book, player, done, session_id=session.id)
+    stop = stop_today(blocks_of(book.blocks(player.id)), done.day)
+    teller = teller_of(player.hand or Hand.RIGHT, units)
+    over = [] if stop is None else [teller.say(f"plan.stop.{stop}")]
+    return {"lines": [*block_lines(row, rung, teller), *over], "ladder": plain(rung)}
 
 
 def compare_records(records: Sequence[tuple[str, Mapping[str, Any]]]) -> dict[str, Any]:

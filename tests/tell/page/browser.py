@@ -71,14 +71,16 @@ def _is_fault(said: ConsoleMessage) -> bool:
     return said.type == "error" and "status of 422" not in said.text
 
 
-def begin(page: Page, *, player: str, balls: int = 3, tag_mm: str = "23.9") -> None:
-    """A new player, a new set, tags as scale; ends on the photo screen."""
+def begin(page: Page, *, player: str, balls: int = 3, tag_mm: str | None = "23.9") -> None:
+    """A new player, a new set, tags as scale (or the page's own choice); ends on the photo screen."""
     page.get_by_label("Nickname").fill(player)
     page.get_by_role("button", name="Go on").click()
-    page.get_by_role("button", name="Tags, side told").click()
-    page.get_by_label("Side of a tag").fill(tag_mm)
-    for _ in range(5 - balls):
-        page.get_by_role("button", name="Balls before the photo: one fewer").click()
+    if tag_mm is not None:
+        page.get_by_role("button", name="Tags, side told").click()
+        page.get_by_label("Side of a tag").fill(tag_mm)
+    way = "one fewer" if balls < 5 else "one more"
+    for _ in range(abs(5 - balls)):  # 5 is what it starts with
+        page.get_by_role("button", name=f"Balls before the photo: {way}").click()
     page.get_by_role("button", name="Start a set").click()
     page.get_by_role("heading", name="Photograph the face").wait_for()
 

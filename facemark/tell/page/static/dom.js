@@ -98,7 +98,8 @@ export function counter(label, value, least, most, onChange) {
  */
 export function trouble(error) {
   const words = error.detail || error.message || "Something went wrong.";
-  return h("div", { class: "note bad", role: "alert" }, h("p", {}, h("strong", {}, sentence(words))), h("p", {}, error.remedy || ""));
+  const remedy = (error.remedy || "").replace(/:? *--[a-z-]+( \S+)?\.?$/, "."); // an option helps only in a terminal
+  return h("div", { class: "note bad", role: "alert" }, h("p", {}, h("strong", {}, sentence(words))), h("p", {}, remedy));
 }
 
 /** @param {string} words */

@@ -32,7 +32,7 @@ export function marksScreen(go) {
       now.reading = { ...now.reading, ...latest, words: { ...latest.words, flight: latest.words.flight.length ? latest.words.flight : [] } };
       tell(now.reading);
     });
-    node.classList.add("correcting");
+    document.body.classList.add("correcting");
     put.textContent = "Done";
     put.classList.add("go");
     fill(tools, corrector.node);
@@ -42,7 +42,7 @@ export function marksScreen(go) {
     const closing = corrector;
     corrector = null;
     fill(tools);
-    node.classList.remove("correcting");
+    document.body.classList.remove("correcting");
     put.textContent = "Put it right";
     put.classList.remove("go");
     if (closing) await closing.close();
@@ -61,6 +61,7 @@ export function marksScreen(go) {
 
 /** Leaving the screen ends correcting; what was done is kept. */
 export async function leaveMarks() {
+  document.body.classList.remove("correcting");
   if (corrector) await corrector.close();
   corrector = null;
 }

@@ -25,24 +25,51 @@ export async function whyScreen(go) {
   return node;
 }
 
+/** Told for the block; remembered in the book after the first time. @type {Record<string, number>} */
+const told = {};
+
 /** @param {(step: string) => void} go */
 export async function nextScreen(go) {
   const node = h("div");
-  try {
-    const plan = await call("GET", `/sets/${now.set.id}/plan?calm=${calm}`);
-    const picture = h("div");
-    fetchBlob(`/sets/${now.set.id}/plan.png?calm=${calm}`).then((blob) => {
-      const address = URL.createObjectURL(blob);
-      fill(picture, h("img", { class: "plan", src: address, alt: plan.lines.join(" "), onload: () => URL.revokeObjectURL(address) }));
-    }).catch(() => {});
-    fill(node, h("h1", { tabindex: -1 }, "The next block"),
-      h("ul", { class: "lines" }, plan.lines.map((/** @type {string} */ line) => h("li", {}, line))),
-      blockDone(plan), h("details", {}, h("summary", {}, "As a picture"), picture),
-      h("button", { type: "button", onclick: () => go("who") }, "A new set"));
-  } catch (error) {
-    fill(node, h("h1", { tabindex: -1 }, "Not yet"), trouble(/** @type {any} */ (error)));
-  }
+  const draw = async () => {
+    try {
+      const query = new URLSearchParams({ calm: String(calm), ...Object.fromEntries(Object.entries(told).map(([name, value]) => [name, String(value)])) });
+      const plan = await call("GET", `/sets/${now.set.id}/plan?${query}`);
+      fill(node, h("h1", { tabindex: -1 }, plan.title), h("p", { class: "place" }, plan.dose),
+        plan.sections.map((/** @type {any} */ part) => h("section", {}, part.head ? h("h2", {}, part.head) : null,
+          h("ul", { class: "lines" }, part.lines.map((/** @type {string} */ line) => h("li", {}, line))))),
+        pictureOf(query, plan.title), blockDone(plan), tellPart(draw), h("p", {}, h("button", { type: "button", onclick: () => go("who") }, "A new set")));
+    } catch (error) {
+      fill(node, h("h1", { tabindex: -1 }, "Not yet"), trouble(/** @type {any} */ (error)), tellPart(draw, true));
+    }
+  };
+  await draw();
   return node;
+}
+
+/** The drawing to scale, fetched when somebody wants it. @param {URLSearchParams} query @param {string} title */
+function pictureOf(query, title) {
+  const place = h("div");
+  const open = async () => {
+    if (place.firstChild) return;
+    try {
+      const address = URL.createObjectURL(await fetchBlob(`/sets/${now.set.id}/plan.png?${query}`));
+      fill(place, h("img", { class: "plan", src: address, alt: `${title}, drawn to scale` }));
+    } catch (error) { fill(place, trouble(/** @type {any} */ (error))); }
+  };
+  return h("details", { ontoggle: open }, h("summary", {}, "Drawn to scale"), place);
+}
+
+/** @param {() => void} redraw @param {boolean} [open] */
+function tellPart(redraw, open = false) {
+  const field = (/** @type {string} */ name, /** @type {string} */ label, /** @type {string} */ unit) => {
+    const input = h("input", { type: "number", step: "any", inputmode: "decimal", id: name, value: told[name] ?? "" });
+    input.addEventListener("change", () => { if (input.value === "") delete told[name]; else told[name] = Number(input.value); });
+    return [h("label", { class: "field", for: name }, `${label} `, h("small", {}, unit)), input];
+  };
+  return h("details", { open }, h("summary", {}, "Measured at home"), h("div", { class: "stack" },
+    field("head_mm", "Head, longest way heel to toe", "mm, for the gate"), field("carry_m", "How far you carry it", "metres"),
+    h("button", { type: "button", onclick: redraw }, "Plan again")));
 }
 
 /** @param {any} plan */
