@@ -118,8 +118,14 @@ def test_from_the_photo_to_forgetting(
         page.get_by_role("button", name="Redo").click()
         expect(page.locator("svg.view [data-letter]")).to_have_count(n_marks - 1)
         page.get_by_role("button", name="No mark is missing").click()
-        expect(page.get_by_text("Corrected by hand: 1 mark moved, 1 mark deleted, marks said")).to_be_visible()
+        expect(
+            page.get_by_text("Corrected by hand: 1 mark moved, 1 mark deleted, marks said")
+        ).to_be_visible()
         page.get_by_role("button", name="Done").click()
+        for name, start in (("Report (PDF)", b"%PDF-"), ("Picture", b"\x89PNG")):
+            with page.expect_download() as download:
+                page.get_by_role("button", name=name, exact=True).click()
+            assert Path(download.value.path()).read_bytes().startswith(start)
 
         page.get_by_role("button", name="Balls").click()
         for number in range(1, 11):
