@@ -35,10 +35,12 @@ export async function nextScreen(go) {
     try {
       const query = new URLSearchParams({ calm: String(calm), ...Object.fromEntries(Object.entries(told).map(([name, value]) => [name, String(value)])) });
       const plan = await call("GET", `/sets/${now.set.id}/plan?${query}`);
-      fill(node, h("h1", { tabindex: -1 }, plan.title), h("p", { class: "place" }, plan.dose),
-        plan.sections.map((/** @type {any} */ part) => h("section", {}, part.head ? h("h2", {}, part.head) : null,
-          h("ul", { class: "lines" }, part.lines.map((/** @type {string} */ line) => h("li", {}, line))))),
-        pictureOf(query, plan.title), blockDone(plan), tellPart(draw), h("p", {}, h("button", { type: "button", onclick: () => go("who") }, "A new set")));
+      const aside = (/** @type {any} */ part) => /doubts|beside/.test(part.key);
+      fill(node, h("h1", { tabindex: -1 }, plan.title), h("p", { class: "place" }, plan.dose), pictureOf(query, plan.title),
+        plan.sections.filter((/** @type {any} */ part) => !aside(part)).map((/** @type {any} */ part) => h("section", {}, h("h2", {}, part.head), list(part.lines))),
+        blockDone(plan),
+        plan.sections.filter(aside).map((/** @type {any} */ part) => h("details", {}, h("summary", {}, part.head), list(part.lines))),
+        tellPart(draw), h("p", {}, h("button", { type: "button", onclick: () => go("who") }, "A new set")));
     } catch (error) {
       fill(node, h("h1", { tabindex: -1 }, "Not yet"), trouble(/** @type {any} */ (error)), tellPart(draw, true));
     }
@@ -46,6 +48,9 @@ export async function nextScreen(go) {
   await draw();
   return node;
 }
+
+/** @param {string[]} lines */
+const list = (lines) => h("ul", { class: "lines" }, lines.map((line) => h("li", {}, line)));
 
 /** The drawing to scale, fetched when somebody wants it. @param {URLSearchParams} query @param {string} title */
 function pictureOf(query, title) {

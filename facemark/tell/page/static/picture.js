@@ -5,7 +5,8 @@ import { h, fill } from "./dom.js";
 
 const MARGIN_FRAC = 0.2; // room around the face at the start, of its length
 const MOST_ZOOM = 14;
-const TAG = 15; // radius of a letter's disc on the screen [css px]
+const TAG = 15; // radius of a letter's disc on the screen while it can be taken hold of [css px]
+const TAG_LOOKING = 10; // and while one only looks: it must not hide its mark
 const TOUCH = 26; // radius of what a finger can take hold of [css px]
 const LOUPE_CSS_PX = 136;
 
@@ -77,6 +78,11 @@ export class PictureView {
   /** Photo pixels for one pixel of the screen. */
   get unit() {
     return this.box.width / Math.max(1, this.svg.clientWidth);
+  }
+
+  /** Radius of a letter's disc [css px]. */
+  get tag() {
+    return this.dress ? TAG : TAG_LOOKING;
   }
 
   /** Where on the photo a finger is. @param {PointerEvent | MouseEvent | WheelEvent} event @returns {Point} */
@@ -168,9 +174,9 @@ export class PictureView {
       const place = places[i], dx = (mark.x_px - place.x) / this.unit, dy = (mark.y_px - place.y) / this.unit;
       const node = this.sign(place, { "data-letter": mark.letter },
         Math.hypot(dx, dy) > 4 ? [h("svg:line", { class: "leader", x1: 0, y1: 0, x2: dx, y2: dy }), h("svg:circle", { class: "tag", cx: dx, cy: dy, r: 3.5 })] : [],
-        h("svg:circle", { class: "focus", r: TAG + 5 }),
-        h("svg:circle", { class: `tag ${fresh}`, r: TAG }),
-        h("svg:text", { class: `letter ${fresh}` }, mark.letter));
+        h("svg:circle", { class: "focus", r: this.tag + 5 }),
+        h("svg:circle", { class: `tag ${fresh}`, r: this.tag }),
+        h("svg:text", { class: `letter ${fresh} ${this.dress ? "" : "looking"}` }, mark.letter));
       if (this.dress) this.dress(mark.letter, node);
       return node;
     });
@@ -178,7 +184,7 @@ export class PictureView {
 
   /** Letters pushed apart until none hides another. @param {Point[]} centres @returns {Point[]} */
   _apart(centres) {
-    const gap = 2.15 * TAG * this.unit;
+    const gap = 2.15 * this.tag * this.unit;
     const places = centres.map((c) => ({ ...c }));
     for (let round = 0; round < 60; round++) {
       let moved = false;

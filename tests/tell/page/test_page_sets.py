@@ -1,0 +1,106 @@
+"""Players, sets, balls: noted, explained, compared, kept, deleted."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from facemark.explain.notes import Bend, Side, curve_side, start_side
+from facemark.inputs import Hand
+from facemark.tell.page.meaning import notes_of_balls
+from facemark.tell.units import Units
+from tests.tell.page.conftest import TAGS
+from tests.tell.page.served import Phone
+
+
+@pytest.mark.parametrize(
+    ("hand", "side", "bend"), [("right", Side.PUSH, Bend.DRAW), ("left", Side.PULL, Bend.FADE)]
+)
+def test_left_and_right_are_turned_by_the_hand(hand: str, side: Side, bend: Bend) -> None:
+    # For a right-hander right is the push side and left the draw; for a left-hander both are mirrored
+    # (trade usage; a left-hander's right is his pull side).
+    notes = notes_of_balls([{"start": "right", "curve": "left"}, {}], Hand(hand), Units())
+    assert len(notes) == 1
+    assert notes[0].start == start_side(side)
+    assert notes[0].curve == curve_side(bend)
+
+
+def test_how_far_is_read_in_metres_whatever_the_units(phone: Phone) -> None:
+    ball = {"start": "left", "start_deg": 2.5, "curve": "right", "curve_m": 6.0}
+    note = notes_of_balls([ball], Hand.RIGHT, Units())[0]
+    assert note.start is not None
+    assert note.curve is not None
+    assert note.start.low_push_deg == -2.5
+    assert note.curve.low_draw_m == -6.0
+
+
+def test_balls_are_kept_in_order_and_explained(phone: Phone, read: dict[str, Any]) -> None:
+    set_id = read["set_id"]
+    balls = [{"start": "right", "curve": "left"}] * 6 + [{"start": "on", "curve": "none", "strike_in": True}]
+    kept = phone.ask("PUT", f"/sets/{set_id}/balls", json={"balls": balls}).json()["balls"]
+    assert [ball["n"] for ball in kept] == [1, 2, 3, 4, 5, 6, 7]
+    assert kept[6]["strike_in"] is True
+    causes = phone.get(f"/sets/{set_id}/causes").json()
+    assert causes["n_balls_noted"] == 7
+    assert causes["lines"][0].startswith("Verdict: ")
+    assert causes["strike_seen"]
+
+
+def test_calls_are_held_against_the_marks(phone: Phone, read: dict[str, Any]) -> None:
+    set_id, group = read["set_id"], read["reading"]["record"]["group"]
+    toe, high = round(group["toe_mm"]) + 3, round(group["high_mm"]) + 4
+    balls = [{"called_toe_mm": toe, "called_high_mm": high}] * 2
+    phone.ask("PUT", f"/sets/{set_id}/balls", json={"balls": balls})
+    called = phone.get(f"/sets/{set_id}").json()["called"]
+    assert called["n_called"] == 2
+    assert any(f"{n} mm away" in called["lines"][1] for n in (4, 5, 6))  # 3 and 4 mm off: 5 mm, by Pythagoras
+
+
+@pytest.mark.parametrize(
+    "ball",
+    [{"start": "north"}, {"curve_m": -1}, {"start_deg": 1e9}, {"called_toe_mm": "x"}, {"path": "/etc"}],
+    ids=str,
+)
+def test_a_ball_that_cannot_be_is_refused(phone: Phone, read: dict[str, Any], ball: dict[str, Any]) -> None:
+    answer = phone.ask("PUT", f"/sets/{read['set_id']}/balls", json={"balls": [ball]})
+    assert answer.status_code == 422
+    assert answer.json()["remedy"]
+
+
+def test_the_next_photo_of_the_same_powder(phone: Phone, tags: bytes) -> None:
+    set_id = phone.new_set("Series")
+    lone = phone.send(tags, set_id, **TAGS, series=True)
+    assert lone.status_code == 422  # there is nothing to go on from
+    first = phone.read(tags + b"1", set_id, **TAGS)
+    second = phone.read(tags + b"2", set_id, **{**TAGS, "n_balls": 1}, series=True)
+    assert (first["state"], second["state"], second["n_photo"]) == ("done", "done", 2)
+    record = second["reading"]["record"]
+    assert record["n_balls_told"] == 4
+    # The same picture again: whatever was on the face before is of the first photo.
+    assert [mark["photo_index"] for mark in record["marks"]].count(0) == 3
+
+
+def test_kept_compared_and_deleted(phone: Phone, tags: bytes) -> None:
+    player = phone.ask("POST", "/players", json={"name": "Robin", "hand": "right"}).json()
+    sets = []
+    for number in (3, 4):
+        made = phone.ask("POST", "/sets", json={"player_id": player["id"], "effort_frac": 0.4}).json()
+        state = phone.read(tags + bytes([number]), made["id"], **TAGS, keep=True)
+        assert state["state"] == "done"
+        sets.append((made["id"], state))
+    listed = phone.get(f"/players/{player['id']}/sets").json()["sets"]
+    assert [one["name"] for one in listed] == ["set 2", "set 1"]
+    assert all(len(one["small"]["marks_mm"]) == 3 for one in listed)
+    found = phone.get("/compare", params=[("sets", set_id) for set_id, _ in sets]).json()
+    assert found["lines"]
+    reading_id = sets[0][1]["reading_id"]
+    assert phone.get(f"/readings/{reading_id}").json()["kept"]
+    assert phone.get(f"/readings/{reading_id}/picture").content.startswith(b"\xff\xd8")
+    assert phone.ask("DELETE", f"/sets/{sets[0][0]}").status_code == 204
+    assert phone.get(f"/sets/{sets[0][0]}").status_code == 404
+    assert phone.get(f"/photos/{sets[0][1]['id']}").status_code in (404, 422)
+    proof = phone.ask("DELETE", f"/players/{player['id']}").json()
+    assert proof["rows"]["reading"] == 1
+    assert phone.get(f"/players/{player['id']}/sets").status_code == 404
+    assert phone.get(f"/readings/{sets[1][1]['reading_id']}/picture").status_code == 404
