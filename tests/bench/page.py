@@ -35,7 +35,6 @@ from tests.tell.page.mutants import mutants, seeds
 PHOTOS = Path(__file__).parents[2] / "fixtures" / "photos"
 TAGS = {"scale": "tags", "size_mm": 23.9, "n_balls": 3, "hand": "right"}
 GOAL_SHOWN_S, GOAL_DRAG_S = 2.0, 0.1
-N_PHONES = 50
 
 
 @contextlib.contextmanager
@@ -158,8 +157,8 @@ def _drag(page: Any) -> float:
     return took
 
 
-def phones() -> None:
-    """50 phones send a 12 MP photo at once; none is lost, and memory stays where it was."""
+def phones(n_phones: int) -> None:
+    """Many phones send a 12 MP photo at once; none is lost, and memory stays where it was."""
     data = (PHOTOS / "driver-tags.jpg").read_bytes()
     with page_process() as (address, key, pid):
         first = Client(address, key)
@@ -174,10 +173,10 @@ def phones() -> None:
             return str(state["state"])
 
         start = time.perf_counter()
-        with ThreadPoolExecutor(N_PHONES) as pool:
-            states = Counter(pool.map(one, range(N_PHONES)))
+        with ThreadPoolExecutor(n_phones) as pool:
+            states = Counter(pool.map(one, range(n_phones)))
         took = time.perf_counter() - start
-        print(f"{N_PHONES} phones at once: {dict(states)}, {took:.0f} s, {took / N_PHONES:.2f} s a photo")
+        print(f"{n_phones} phones at once: {dict(states)}, {took:.0f} s, {took / n_phones:.2f} s a photo")
         print(f"  server and {N_READERS} readers: {before:.0f} MB before, {max(peaks):.0f} MB at most")
 
 
@@ -219,12 +218,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--only", choices=("quick", "phones", "fuzz"))
     parser.add_argument("--files", type=int, default=10_000)
+    parser.add_argument("--phones", type=int, default=50)
     told = parser.parse_args()
     print(f"load of the machine before: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores", flush=True)
     if told.only in (None, "quick"):
         quick()
     if told.only in (None, "phones"):
-        phones()
+        phones(told.phones)
     if told.only in (None, "fuzz"):
         fuzz(told.files)
 

@@ -104,8 +104,12 @@ class Desk:
             answer = await answers.get()
             try:
                 await self._heard(upload, answer)
-            except FacemarkError as err:  # the book is full, locked, gone: the reading is still shown
+            except FacemarkError as err:  # the book is full, locked or gone, or the set was deleted meanwhile
                 upload.error = {"stage": err.stage, "message": str(err), "remedy": err.remedy}
+                upload.state = FAILED
+            except Exception as err:  # a fault of ours must not stop the line behind it
+                message = f"a fault of ours ({type(err).__name__})"
+                upload.error = {"stage": "fault", "message": message, "remedy": "Send the photo again."}
                 upload.state = FAILED
             upload.has_changed()
         await work

@@ -84,10 +84,10 @@ class Uploads:
 
     def of_set(self, set_id: str) -> list[Upload]:
         """Photos of a set, in the order they came."""
-        return [upload for upload in self._all.values() if upload.set_id == set_id]
+        return [upload for upload in self._now() if upload.set_id == set_id]
 
     def of_reading(self, reading_id: str) -> Upload | None:
-        return next((u for u in self._all.values() if u.reading_id == reading_id), None)
+        return next((upload for upload in self._now() if upload.reading_id == reading_id), None)
 
     def drop(self, upload: Upload) -> None:
         """Delete a photo's files."""
@@ -99,8 +99,9 @@ class Uploads:
         for upload in self.of_set(set_id):
             self.drop(upload)
 
-    def __len__(self) -> int:
-        return len(self._all)
+    def _now(self) -> list[Upload]:
+        """A copy: other threads may add and drop meanwhile."""
+        return list(self._all.values())
 
     def close(self) -> None:
         self._all.clear()
@@ -108,11 +109,11 @@ class Uploads:
 
     def _make_room(self) -> None:
         now = time.monotonic()
-        idle = [u for u in self._all.values() if u.state in (DONE, FAILED)]
+        idle = [u for u in self._now() if u.state in (DONE, FAILED)]
         for upload in idle:
             too_old = now - upload.came > KEPT_S
             too_many = len(self._all) >= MAX_KEPT_UPLOADS
-            too_large = sum(u.n_bytes for u in self._all.values()) > MAX_KEPT_BYTES
+            too_large = sum(u.n_bytes for u in self._now()) > MAX_KEPT_BYTES
             if too_old or too_many or too_large:
                 self.drop(upload)
         if len(self._all) >= MAX_KEPT_UPLOADS:

@@ -104,3 +104,11 @@ def test_kept_compared_and_deleted(phone: Phone, tags: bytes) -> None:
     assert proof["rows"]["reading"] == 1
     assert phone.get(f"/players/{player['id']}/sets").status_code == 404
     assert phone.get(f"/readings/{sets[1][1]['reading_id']}/picture").status_code == 404
+
+
+def test_a_set_deleted_while_its_photo_waits_holds_nobody_up(phone: Phone, tags: bytes) -> None:
+    gone, stays = phone.new_set("Gone"), phone.new_set("Stays")
+    sent = phone.send(tags + b"gone", gone, **TAGS).json()
+    assert phone.ask("DELETE", f"/sets/{gone}").status_code == 204
+    assert phone.read(tags + b"stays", stays, **TAGS)["state"] == "done"
+    assert phone.get(f"/photos/{sent['id']}").json()["detail"] == "This photo is no longer here."
