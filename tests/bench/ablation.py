@@ -33,6 +33,7 @@ from facemark.see.voting import vote_circles
 from tests.bench.accuracy import photos_in
 from tests.bench.score import matched
 
+BLANK = {"contrast": 1, "outline": 2}  # planes of face_planes, by the names of ablate_marks
 Case = tuple[FaceMap, np.ndarray]  # and the true centres (m, 2) [mm]
 Finder = Callable[[FaceMap, int | None], np.ndarray]  # (n, 2) points [mm]
 
@@ -45,12 +46,17 @@ def cases_in(folder: Path) -> list[Case]:
     ]
 
 
-def by_net(net: Any, mirrors: int) -> Finder:
-    """All points that a network's density carries, whatever their score: no calibration is in the numbers."""
+def by_net(net: Any, mirrors: int, without: str = "") -> Finder:
+    """All points that a network's density carries, whatever their score: no calibration is in the numbers.
+
+    A network that was taught without a plane gets none here either.
+    """
 
     def found(face_map: FaceMap, n_balls: int | None) -> np.ndarray:
         planes = face_planes(face_map)
-        maps = ask(planes, n_balls, mirrors=mirrors, net=net)
+        if without in BLANK:
+            planes[BLANK[without]] = 0.0
+        maps = ask(planes, None if without == "count" else n_balls, mirrors=mirrors, net=net)
         rate = on_face(maps, face_map)
         n_points = n_balls or round(seen_balls(maps, rate))
         if n_points == 0 or not rate.any():
@@ -114,7 +120,7 @@ def main() -> None:
         for path in sorted(folder.glob("*.onnx"), key=lambda one: ("whole" not in one.name, one.name)):
             group, _, name = path.stem.partition("-")
             words = f"{group}: {'whole' if name == 'whole' else 'without ' + name}"
-            print(line(words, by_net(network(str(path)), told.mirrors), cases), flush=True)
+            print(line(words, by_net(network(str(path)), told.mirrors, name), cases), flush=True)
 
 
 if __name__ == "__main__":
