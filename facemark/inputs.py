@@ -23,6 +23,7 @@ MAX_BALLS = 60  # more balls than one coat of powder can tell of; assumed
 TAG_MM = (5.0, 200.0)  # sides a tag can sensibly have; assumed
 FACE_MM = (40.0, 127.0)  # longest legal head is 127 mm (Equipment Rules, Part 2); shortest assumed
 SPACER_MM = 60.0  # farther than this from the face, the scale object says nothing about it; assumed
+LEAST_EFFORT_FRAC = 0.05  # a swing gentler than this marks nothing; assumed
 HEAD_MPS = (2.0, 70.0)  # slowest practice swing to faster than any measured head; assumed
 
 
@@ -158,6 +159,7 @@ class Setup:
     reference: Reference = field(default_factory=Reference)
     n_balls: int | None = None  # how many were hit, if told
     head_mps: float | None = None  # head speed; None: typical for the kind, and said so
+    effort_frac: float | None = None  # how hard, as felt; gentle strikes leave smaller marks
     shots: tuple[Shot, ...] = ()
     centre_mark: bool = False  # take a printed mark near the face's middle as the sweet spot
 
@@ -171,6 +173,12 @@ class Setup:
             raise SetupError(
                 f"the sweet spot of {self.club.name} was measured, and a printed mark is asked for as well",
                 remedy="Leave one of them out; the measured one is better.",
+            )
+        if self.effort_frac is not None and not LEAST_EFFORT_FRAC <= self.effort_frac <= 1.0:
+            raise SetupError(
+                f"an effort of {100 * self.effort_frac:g} percent was given;"
+                f" {100 * LEAST_EFFORT_FRAC:g} to 100 is possible",
+                remedy="Give the effort as felt, in percent of a full swing.",
             )
         if self.head_mps is not None and not HEAD_MPS[0] <= self.head_mps <= HEAD_MPS[1]:
             raise SetupError(

@@ -138,7 +138,7 @@ def read(photo: Photo, setup: Setup, *, fast: bool = False) -> Reading:
 def measure(photo: Photo, setup: Setup, *, fast: bool = False) -> Measured:
     """Photo -> strikes. Arguments and errors as in ``read``."""
     scale, face, face_map = _see_face(photo, setup)
-    marks = find_marks(face_map, n_balls=setup.n_balls, fast=fast)
+    marks = find_marks(face_map, n_balls=setup.n_balls, effort_frac=setup.effort_frac, fast=fast)
     return _measured(photo, (scale, face, face_map), marks, setup=setup)
 
 

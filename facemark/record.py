@@ -55,6 +55,7 @@ def reading_record(
         "toe_from": face.toe_from.value,
         "club": plain(setup.club),
         "head_mps": setup.head_mps,
+        "effort_frac": setup.effort_frac,
         "n_balls_told": setup.n_balls,
         "scale": {
             "kind": scale.kind.value,

@@ -38,6 +38,7 @@ def setup_of_record(record: Mapping[str, Any]) -> Setup:
         hand=None if told is None else Hand(told),
         n_balls=record["n_balls_told"],
         head_mps=record["head_mps"],
+        effort_frac=record.get("effort_frac"),
     )
 
 

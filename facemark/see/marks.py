@@ -23,7 +23,7 @@ from facemark.see.classical import CLEAR_DEG, COUNT_GAP, find_classical
 from facemark.see.mark import MarkMethod, Marks
 from facemark.see.powder import PowderMap, map_powder
 from facemark.see.rectify import FaceMap
-from facemark.see.voting import Circle, vote_circles
+from facemark.see.voting import Circle, least_radius_mm, vote_circles
 
 DARK_LEVEL = 40.0  # of 255; below this, noise is a tenth of the signal in a phone photo. Assumed
 POWDER_FRAC = 0.37  # of white; fresh powder, the brightest matt thing around, is exposed brighter. Assumed
@@ -38,7 +38,12 @@ THIN_NOISE_FRAC = 0.12  # unevenness of the coat against a mark's depth; assumed
 
 
 def find_marks(
-    face_map: FaceMap, *, n_balls: int | None = None, learned: bool = True, fast: bool = False
+    face_map: FaceMap,
+    *,
+    n_balls: int | None = None,
+    effort_frac: float | None = None,
+    learned: bool = True,
+    fast: bool = False,
 ) -> Marks:
     """Find the marks on a rectified face.
 
@@ -47,6 +52,9 @@ def find_marks(
     face_map : FaceMap
     n_balls : int or None
         Balls hit, if told; "about ten" is good enough.
+    effort_frac : float or None
+        How hard they were hit, as felt, if told: the check by voting then looks for smaller discs. The
+        learned splitter has seen prints of every size and is not told.
     learned : bool
         False: the classical finder only.
     fast : bool
@@ -64,7 +72,7 @@ def find_marks(
     """
     powder = map_powder(face_map)
     _refuse_dark(face_map)
-    circles = vote_circles(powder)
+    circles = vote_circles(powder, smallest_mm=least_radius_mm(effort_frac))
     marks = None
     if learned:
         from facemark.see.splitter import split_marks  # loads the network's weights only where they are used

@@ -19,6 +19,7 @@ from facemark.see.camera import Array
 from facemark.see.powder import Image, PowderMap
 
 RADIUS_LOW_MM, RADIUS_HIGH_MM = 7.0, 14.5  # prints of slow to fast swings are 15-28 mm wide
+SPEED_POWER = 0.4  # mark against speed: elastic contact of a sphere (Hertz), impact time left aside
 RADIUS_STEP_MM = 0.75
 RIM_SMOOTH_MM = 0.9  # raggedness of the rim that must not turn its direction
 RIM_STEP_FRAC = 0.16  # removal must rise by this share of the photo's barest place across the rim
@@ -52,7 +53,11 @@ class Rim:
 
 
 def vote_circles(
-    powder: PowderMap, *, least_visible_deg: float = LEAST_VISIBLE_DEG, n_most: int = N_MOST
+    powder: PowderMap,
+    *,
+    least_visible_deg: float = LEAST_VISIBLE_DEG,
+    smallest_mm: float = RADIUS_LOW_MM,
+    n_most: int = N_MOST,
 ) -> tuple[Circle, ...]:
     """Find the discs that show enough of their own rim, clearest first.
 
@@ -61,6 +66,8 @@ def vote_circles(
     powder : PowderMap
     least_visible_deg : float
         How much of its rim a disc must show.
+    smallest_mm : float
+        Radius [mm]. Smaller discs are nothing; ``least_radius_mm`` tells it for gentle swings.
     n_most : int
         Stop after this many.
 
@@ -76,7 +83,7 @@ def vote_circles(
     tried = 0
     while left.sum() > 12 and len(found) < n_most and tried < 2 * n_most:
         tried += 1
-        centre, radius, votes = _best_vote(rim, left, powder.removed.shape, scale)
+        centre, radius, votes = _best_vote(rim, left, powder.removed.shape, scale, smallest_mm)
         if votes * 360 < 0.6 * least_visible_deg:
             break
         centre, radius, mine = _fit_rim(rim, left, centre, radius, scale)
@@ -90,7 +97,7 @@ def vote_circles(
             < 0.3 * (c.radius_mm * scale + radius) / 2
             for c in found
         )
-        inside_bounds = RADIUS_LOW_MM <= radius / scale <= RADIUS_HIGH_MM
+        inside_bounds = smallest_mm <= radius / scale <= RADIUS_HIGH_MM
         if visible >= least_visible_deg and fill > 0.3 and inside_bounds and not clash:
             toe, high = powder.mm_from_map(centre)[0]
             found.append(
@@ -103,6 +110,15 @@ def vote_circles(
                 )
             )
     return tuple(found)
+
+
+def least_radius_mm(effort_frac: float | None) -> float:
+    """Radius [mm] of the smallest print to look for at this effort (as felt, 0..1); None: not told.
+
+    An elastic contact grows with speed to the power 0.4 (Hertz); effort is a feeling, not a speed, so only
+    the lower bound moves.
+    """
+    return RADIUS_LOW_MM if effort_frac is None else RADIUS_LOW_MM * effort_frac**SPEED_POWER
 
 
 def find_rim(powder: PowderMap) -> Rim:
@@ -143,14 +159,14 @@ def _carry_outward(image: Image, known: NDArray[np.bool_]) -> Image:
 
 
 def _best_vote(
-    rim: Rim, left: NDArray[np.bool_], shape: tuple[int, ...], scale: float
+    rim: Rim, left: NDArray[np.bool_], shape: tuple[int, ...], scale: float, smallest_mm: float
 ) -> tuple[Array, float, float]:
     """Centre [map px], radius [map px] and seen share of the rim of the disc with most votes."""
     h, w = shape[:2]
     # A coarse 1 mm grid of centres is enough: the rim fit sharpens it.
     cell = scale
     gh, gw = int(h / cell) + 2, int(w / cell) + 2
-    radii = np.arange(RADIUS_LOW_MM, RADIUS_HIGH_MM + 0.01, RADIUS_STEP_MM) * scale
+    radii = np.arange(smallest_mm, RADIUS_HIGH_MM + 0.01, RADIUS_STEP_MM) * scale
     xy, inward, strength = rim.xy[left], rim.inward[left], rim.strength[left]
     best = (np.zeros(2), float(radii[0]), 0.0)
     for radius in radii:

@@ -30,6 +30,7 @@ def setup_from_options(
     kind: ClubKind | None,
     speed: float | None,
     speed_unit: str,
+    effort: float | None = None,
     centre_mark: bool = False,
 ) -> Setup:
     """Check and join the options of ``facemark read``.
@@ -53,6 +54,7 @@ def setup_from_options(
         ),
         n_balls=balls,
         head_mps=speed_mps(speed, speed_unit),
+        effort_frac=None if effort is None else effort / 100.0,
         centre_mark=centre_mark,
     )
 

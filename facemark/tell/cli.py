@@ -84,6 +84,10 @@ def read(
     kind: Annotated[ClubKind | None, typer.Option(help="Kind of club, when there is no club file.")] = None,
     speed: Annotated[float | None, typer.Option(help="Speed of the club head.")] = None,
     speed_unit: Annotated[str, typer.Option(help="Unit of --speed: mps, mph or kmh.")] = "mps",
+    effort: Annotated[
+        float | None,
+        typer.Option(help="How hard the balls were hit, in percent as felt; gentle marks are small."),
+    ] = None,
     centre_mark: Annotated[
         bool,
         typer.Option("--centre-mark", help="Take the printed mark near the face's middle as the sweet spot."),
@@ -140,6 +144,7 @@ def read(
         kind=kind,
         speed=speed,
         speed_unit=speed_unit,
+        effort=effort,
         centre_mark=centre_mark,
     )
     n_new = check_series(len(photos), series=series, new=new)
@@ -282,7 +287,7 @@ def main() -> None:
         _register()
         app()
     except FacemarkError as err:
-        typer.echo(f"facemark: {err}.\n  {err.remedy}", err=True)
+        typer.echo(f"facemark: {str(err).rstrip('.')}.\n  {err.remedy}", err=True)
         sys.exit(err.exit_code)
     except KeyboardInterrupt:
         typer.echo("facemark: stopped.", err=True)

@@ -21,7 +21,7 @@ from facemark.see.marks import find_marks
 from facemark.see.powder import map_powder
 from facemark.see.rectify import FaceMap
 from facemark.strike import GroupEstimate
-from tests.see.drawn_faces import DrawnFace, draw_face, photograph, spray
+from tests.see.drawn_faces import DrawnFace, draw_face, photograph, spray, strike
 
 EASY, NORMAL = range(1300, 1310), range(1400, 1418)
 
@@ -312,3 +312,17 @@ def test_faint_guesses_on_a_patchy_coat_are_refused(monkeypatch: pytest.MonkeyPa
     with_net(monkeypatch, dataclasses.replace(faint, marks=marks, n_least=0))
     with pytest.raises(MarkError, match="patches"):
         find_marks(face_map)
+
+
+def test_small_marks_of_gentle_strikes_are_found() -> None:
+    rng = np.random.default_rng(371)
+    places = [(-22.0, 4.0), (3.0, -6.0), (24.0, 5.0)]
+    powder = spray(rng, patchy=0.05)
+    for place in places:
+        _, powder = strike(rng, powder, place, radius_mm=5.5, keep=0.1, dimples=0.2, overprint=False)
+    marks = find_marks(photograph(rng, powder), n_balls=3, effort_frac=0.2)
+    assert marks.method is MarkMethod.LEARNED
+    found = np.array([[m.toe_mm, m.high_mm] for m in marks.marks])
+    assert len(found) == 3
+    for place in places:
+        assert np.hypot(*(found - place).T).min() < 1.5

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from facemark.see.powder import PowderMap
-from facemark.see.voting import Circle, vote_circles
+from facemark.see.voting import Circle, least_radius_mm, vote_circles
 
 
 def powder_of(removed: np.ndarray, *, px_per_mm: float = 2.0) -> PowderMap:
@@ -149,3 +149,12 @@ def test_finer_pixels_give_the_same_millimetres(c: tuple[float, ...]) -> None:
     coarse = places(vote_circles(powder_of(discs(what))))
     fine = places(vote_circles(powder_of(discs(what, px_per_mm=3.0, h=181, w=331), px_per_mm=3.0)))
     assert fine == pytest.approx(coarse, abs=0.15)
+
+
+def test_gentle_strikes_leave_small_discs_that_are_looked_for_when_effort_is_told() -> None:
+    # Hertz: contact radius goes with speed to the power 0.4, so a fifth of the speed leaves 0.53 of the size.
+    assert least_radius_mm(0.2) / least_radius_mm(1.0) == pytest.approx(0.525, abs=0.001)
+    small = powder_of(discs([(-20, 4, 5.0), (15, -3, 5.5)]))
+    assert vote_circles(small) == ()
+    told = vote_circles(small, smallest_mm=least_radius_mm(0.2))
+    assert places(told) == pytest.approx(np.array([[-20, 4], [15, -3]]), abs=0.2)

@@ -153,10 +153,12 @@ def settle(face: Face, label: CardLabel | None, common: Common, *, hands: Mappin
     hand = (
         face.sheet.hand or face.names.hand or common.hand or hands.get(name_key(player)) or common.setup.hand
     )
+    effort_frac = face.sheet.effort_frac or face.names.effort_frac or common.setup.effort_frac
     setup = replace(
         common.setup,
         club=club,
         hand=hand,
+        effort_frac=effort_frac,
         n_balls=face.sheet.n_balls or face.names.n_balls or common.setup.n_balls,
     )
     if any(getattr(face.sheet, name) is not None for name in SCALE_FIELDS):
@@ -174,7 +176,7 @@ def settle(face: Face, label: CardLabel | None, common: Common, *, hands: Mappin
         player_from=player_from,
         club_told=club_name is not None or common.club_told,
         day=face.sheet.day or common.day,
-        effort_frac=face.sheet.effort_frac or face.names.effort_frac,
+        effort_frac=effort_frac,
         tee_mm=face.names.tee_mm if face.sheet.tee_mm is None else face.sheet.tee_mm,
         new=face.sheet.new,
     )
