@@ -120,13 +120,13 @@ class Desk:
             upload.size_px = (answer["width_px"], answer["height_px"])
             upload.taken = answer["taken"]
         elif stage == "seen":
-            upload.record, upload.findings = answer["record"], answer["findings"]
+            upload.record = answer["record"]
         elif stage == "failed":
             upload.error, upload.findings = answer["error"], answer.get("findings", [])
             upload.record = None
             upload.state = FAILED
         elif stage == "done":
-            upload.record = answer["record"]
+            upload.record, upload.findings = answer["record"], answer["findings"]
             await asyncio.to_thread(self._store, upload, answer["record"])
             upload.state = DONE
 
@@ -141,7 +141,7 @@ class Desk:
         )
         upload.reading_id = row.id
         if upload.keep:
-            # The upright copy: it carries no place, no time and no serial number of the phone's.
+            # The upright copy: no place, no time, no serial number of the phone's, no writing on a card.
             self.book.keep_photo(row.photo_id, upload.picture_path.read_bytes(), "jpg")
         if not was_new:
             upload.record = row.current

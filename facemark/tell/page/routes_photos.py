@@ -97,10 +97,10 @@ def photo_routes(desk: Desk, units: Units) -> APIRouter:
 
     @routes.get("/photos/{photo_id}/picture", response_class=Response, responses=JPEG)
     async def picture(photo_id: Id) -> Any:
-        """The photo, upright, as JPEG without metadata."""
+        """The photo, upright, cards painted over, as JPEG without metadata."""
         upload = _need(desk, photo_id)
-        if upload.size_px is None:
-            return problem(409, "this photo has not been opened yet", "Wait until it has been read.")
+        if upload.record is None:
+            return problem(409, "this photo has not been read", "Wait until it has been read.")
         data = await asyncio.to_thread(upload.picture_path.read_bytes)
         return Response(data, media_type="image/jpeg")
 

@@ -7,9 +7,11 @@ import json
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from PIL import Image
 from typer.testing import CliRunner
 
+from facemark.tell.clean import PAINT_GREY
 from facemark.tell.cli import app
 from tests.tell.page.conftest import TAGS
 from tests.tell.page.served import Phone
@@ -42,6 +44,18 @@ def test_the_picture_is_upright_and_bare(phone: Phone, read: dict[str, Any]) -> 
     assert max(image.size) == 2560
     assert image.width / image.height == read["size_px"][0] / read["size_px"][1]
     assert not image.getexif()
+
+
+def test_a_card_is_painted_over(phone: Phone, fixtures: Path) -> None:
+    # A card used as scale may bear a name: its middle is one even grey in the picture that leaves here.
+    data = (fixtures / "photos" / "driver-card.jpg").read_bytes()
+    state = phone.read(data, phone.new_set("Card"), scale="card", hand="right", n_balls=10)
+    image = Image.open(io.BytesIO(phone.get(f"/photos/{state['id']}/picture").content)).convert("RGB")
+    corners = state["reading"]["record"]["scale"]["card_px"][0]
+    shrink = image.width / state["size_px"][0]
+    x, y = (round(shrink * sum(corner[i] for corner in corners) / len(corners)) for i in (0, 1))
+    around = np.asarray(image.crop((x - 6, y - 6, x + 6, y + 6)), int)
+    assert np.abs(around - PAINT_GREY).max() < 12
 
 
 def _edit(record: dict[str, Any], letter: str, right_px: float) -> dict[str, Any]:
