@@ -138,7 +138,7 @@ def test_from_the_photo_to_forgetting(
         _large_enough(page)
 
         page.get_by_role("button", name="What does it mean?").click()
-        expect(page.get_by_text("in to out")).to_be_visible()
+        expect(page.get_by_text(re.compile("Path: .*in to out"))).to_be_visible()
         _accessible(page)
         page.get_by_role("button", name="What next?").click()
         expect(page.get_by_role("alert")).to_contain_text("head's length")  # asked for, not assumed

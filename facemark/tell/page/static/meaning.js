@@ -13,7 +13,7 @@ export async function whyScreen(go) {
     const [causes, set] = await Promise.all([call("GET", `/sets/${now.set.id}/causes?calm=${calm}`), call("GET", `/sets/${now.set.id}`)]);
     const [verdict, because, next, ...rest] = causes.lines;
     fill(node,
-      h("h1", { tabindex: -1 }, verdict.replace(/^Verdict: /, "").replace(/^./, (/** @type {string} */ c) => c.toUpperCase())),
+      h("h1", { tabindex: -1 }, verdict.replace(/^Verdict: |\.$/g, "").replace(/^./, (/** @type {string} */ c) => c.toUpperCase())),
       h("p", { class: "place" }, because.trim()), h("p", {}, next.trim()),
       h("ol", { class: "lines" }, rest.map((/** @type {string} */ line) => h("li", {}, line.replace(/^\d /, "")))),
       set.called ? h("div", { class: "note" }, h("p", {}, h("strong", {}, "Called and hit")), set.called.lines.map((/** @type {string} */ line) => h("p", {}, line))) : null,
