@@ -194,6 +194,12 @@ PHOTOS_MISALIGNED = _text(
     "Old rims may look like new marks, and new marks are placed less exactly.",
     "Keep the phone in the same place for all photos of a series.",
 )
+PHOTO_LEFT_OUT = _text(
+    "photo_left_out",
+    "An earlier photo of the series could not be measured and was left out.",
+    "Its balls are counted with the next photo, so their order is less certain.",
+    "Check each photo at once (facemark check), while the marks are still the same.",
+)
 # --- by hand ---
 CORRECTED_BY_HAND = _text(
     "corrected_by_hand",

@@ -12,9 +12,9 @@ from typing import Any
 
 import numpy as np
 
-from facemark.caveats import CENTRE_MARK_NOT_FOUND, Caveat
+from facemark.caveats import CENTRE_MARK_NOT_FOUND, PHOTO_LEFT_OUT, Caveat
 from facemark.edits import Edit
-from facemark.errors import SetupError
+from facemark.errors import FacemarkError, SetupError
 from facemark.explain.flight import Flight, predict_flight
 from facemark.explain.pattern import Pattern, describe_pattern
 from facemark.inputs import Photo, ReferenceKind, Setup
@@ -178,12 +178,15 @@ def measure_series(
             f"{len(n_new)} counts of new balls were told for {len(photos)} photos",
             remedy="Tell one count for each photo, in order.",
         )
-    seen = [_see_face(photo, setup) for photo in photos]
-    series = follow_series([face_map for _, _, face_map in seen], n_new)
+    seen, counts, said = _see_faces(photos, setup, n_new or [None] * len(photos))
+    shown = sorted(seen)
+    series = follow_series([seen[index][2] for index in shown], [counts[index] for index in shown])
     told = [n for n in n_new or () if n is not None]
     setup = replace(setup, n_balls=sum(told) if len(told) == len(photos) else None)
-    measured = _measured(photos[-1], seen[-1], marks_of_series(series), setup=setup)
-    measured = replace(measured, photo_index=tuple(mark.photo_index for mark in series.marks))
+    marks = marks_of_series(series)
+    marks = replace(marks, caveats=(*said, *marks.caveats))
+    measured = _measured(photos[-1], seen[shown[-1]], marks, setup=setup)
+    measured = replace(measured, photo_index=tuple(shown[mark.photo_index] for mark in series.marks))
     return measured, setup
 
 
@@ -248,6 +251,31 @@ def _see_face(photo: Photo, setup: Setup) -> tuple[Scale, Face, FaceMap]:
         face = find_face(photo, scale, outline, setup)
     check_face_size(face)
     return scale, face, rectify(photo.pixels, face.frame, face.outline_mm)
+
+
+def _see_faces(
+    photos: Sequence[Photo], setup: Setup, n_new: Sequence[int | None]
+) -> tuple[dict[int, tuple[Scale, Face, FaceMap]], dict[int, int | None], list[Caveat]]:
+    """The faces of a series by photo, balls hit before each, and what was left out.
+
+    An earlier photo that cannot be measured costs nothing but the order: its balls show in the next one. The
+    last one is needed, because the reading is in its frame.
+    """
+    seen: dict[int, tuple[Scale, Face, FaceMap]] = {}
+    counts: dict[int, int | None] = {}
+    said = []
+    waiting: int | None = 0
+    for index, (photo, n) in enumerate(zip(photos, n_new, strict=True)):
+        waiting = None if waiting is None or n is None else waiting + n
+        try:
+            seen[index] = _see_face(photo, setup)
+        except FacemarkError:
+            if index == len(photos) - 1:
+                raise
+            said.append(Caveat(key=PHOTO_LEFT_OUT, detail=f"{index + 1} of {len(photos)}"))
+            continue
+        counts[index], waiting = waiting, 0
+    return seen, counts, said
 
 
 def _measured(photo: Photo, seen: tuple[Scale, Face, FaceMap], marks: Marks, *, setup: Setup) -> Measured:

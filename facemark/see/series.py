@@ -23,6 +23,7 @@ from facemark.errors import MarkError
 from facemark.see.align import MISALIGNED_MM, align, in_mm, lost_brightness, warp_image
 from facemark.see.camera import Array
 from facemark.see.classical import find_classical
+from facemark.see.last_look import SeriesMark, hidden_marks, look_again
 from facemark.see.mark import Mark, MarkMethod, Marks
 from facemark.see.marks import find_marks
 from facemark.see.powder import Image, PowderMap, map_powder
@@ -34,8 +35,6 @@ LEAST_POWDER_FRAC = 0.25  # powder that must be left for a place to show a new m
 # Share of the old bare area that is white again: enough alone, and with grain that no longer can be aligned.
 # Without a new coat it is nearly always 0 (drawn series); new marks cover up to half of it at once.
 RESPRAYED_FRAC, RESPRAYED_GRAIN_FRAC, OTHER_GRAIN_MM = 0.45, 0.2, 0.35
-OWN_POINT_MM = 7.0  # a splitter's point this near a known mark is that mark
-HIDDEN_SCORE = 0.35  # and this good to be taken for a ball that the difference cannot show; assumed
 LEAST_AREA_MM2 = 25.0  # less new bare area than this is no mark
 
 
@@ -54,14 +53,6 @@ class SeriesStep:
     latest_from_earlier: Array
     align_err_mm: float  # one standard error per axis of laying both photos over each other
     caveats: tuple[Caveat, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SeriesMark:
-    """A mark and the photo (0 is the first) that showed it first."""
-
-    mark: Mark
-    photo_index: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -114,10 +105,12 @@ def follow_series(
         if learned and step.n_missing and not step.resprayed:
             coat = max((i for i, s in enumerate(steps) if s.resprayed), default=0)
             on_face = [s.mark for s in known if s.photo_index >= coat]
-            extra = _hidden_marks(maps[k], on_face, step.n_missing)
+            extra = hidden_marks(maps[k], on_face, step.n_missing)
             known += [SeriesMark(mark=m, photo_index=k) for m in extra]
-            step = _with_hidden(step, extra, counts[k])
+            step = _counted(replace(step, marks=step.marks + extra), len(step.marks) + len(extra), counts[k])
         steps.append(step)
+    if learned and len(maps) > 1:
+        known, steps = _looked_again(known, steps, maps[-1], counts)
     if not known:
         raise MarkError(
             "No photo of the series shows a mark of a ball.",
@@ -239,36 +232,34 @@ def find_new_marks(
     )
 
 
-def _hidden_marks(face_map: FaceMap, on_face: Sequence[Mark], n_missing: int) -> tuple[Mark, ...]:
-    """Marks that the difference cannot show (too little powder was left) but the splitter believes in.
-
-    The splitter is told how many balls this coat has seen; its points next to known marks are theirs, and of
-    the rest the ``n_missing`` best are the missing balls. Never called sure.
-    """
+def _looked_again(
+    known: Sequence[SeriesMark], steps: Sequence[SeriesStep], last: FaceMap, counts: Sequence[int | None]
+) -> tuple[list[SeriesMark], list[SeriesStep]]:
+    """Hold the marks of the present coat against the last photo as the splitter reads it by itself."""
     from facemark.see.splitter import split_marks  # loads the network's weights only where they are used
 
-    split = split_marks(face_map, n_balls=len(on_face) + n_missing)
-    if split is None or not split.marks:
-        return ()
-    from scipy.optimize import linear_sum_assignment  # costs start-up time, and only a series needs it
+    coat = max((i for i, step in enumerate(steps) if step.resprayed), default=0)
+    counts = [0] * coat + list(counts[coat:])
+    told = [n for n in counts if n is not None]
+    split = split_marks(last, n_balls=sum(told) if len(told) == len(counts) else None)
+    if split is None or not any(told or [1]):
+        return list(known), list(steps)
+    before = [one for one in known if one.photo_index < coat]
+    now = look_again([one for one in known if one.photo_index >= coat], split.marks, counts)
+    steps = [
+        step if i < coat else _counted(step, sum(one.photo_index == i for one in now), counts[i])
+        for i, step in enumerate(steps)
+    ]
+    return [*before, *now], steps
 
-    points = list(split.marks)
-    here = np.array([[p.toe_mm, p.high_mm] for p in points])
-    there = np.array([[m.toe_mm, m.high_mm] for m in on_face]).reshape(-1, 2)
-    gap = np.linalg.norm(there[:, None] - here[None], axis=2)
-    rows, cols = linear_sum_assignment(np.minimum(gap, OWN_POINT_MM))
-    taken = {int(c) for r, c in zip(rows, cols, strict=True) if gap[r, c] < OWN_POINT_MM}
-    points = [p for i, p in enumerate(points) if i not in taken]
-    points = sorted((p for p in points if p.score_frac >= HIDDEN_SCORE), key=lambda p: -p.score_frac)
-    return tuple(replace(p, sure=False) for p in points[:n_missing])
 
-
-def _with_hidden(step: SeriesStep, extra: Sequence[Mark], n_new: int | None) -> SeriesStep:
-    n_missing = step.n_missing - len(extra)
+def _counted(step: SeriesStep, n_marks: int, n_new: int | None) -> SeriesStep:
+    """The step with its missing balls counted anew."""
+    n_missing = max(0, (n_new or 0) - n_marks)
     said = [c for c in step.caveats if c.key != caveats.BALL_LEFT_NO_MARK]
     if n_missing:
         said.append(Caveat(key=caveats.BALL_LEFT_NO_MARK, detail=f"{n_missing} of {n_new}"))
-    return replace(step, marks=step.marks + tuple(extra), n_missing=n_missing, caveats=tuple(said))
+    return replace(step, n_missing=n_missing, caveats=tuple(said))
 
 
 def _first(face_map: FaceMap, n_balls: int | None, *, learned: bool) -> tuple[Mark, ...]:

@@ -144,6 +144,11 @@ CAVEATS: dict[str, CaveatText] = {
         "Alte Ränder können wie neue Abdrücke aussehen, und neue werden weniger genau verortet.",
         "Halte das Telefon für alle Fotos einer Serie an derselben Stelle.",
     ),
+    "photo_left_out": _text(
+        "Ein früheres Foto der Serie war nicht messbar und blieb außer Betracht.",
+        "Seine Bälle zählen mit dem nächsten Foto, ihre Reihenfolge ist daher weniger sicher.",
+        "Prüfe jedes Foto sofort (facemark check), solange die Abdrücke noch dieselben sind.",
+    ),
     # --- by hand ---
     "corrected_by_hand": _text(
         "Diese Lesung wurde von Hand berichtigt.",

@@ -1,0 +1,31 @@
+"""The whole program: photos in sequence of which one cannot be measured."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import facemark
+from facemark.clubs import typical_club
+from facemark.errors import FacemarkError
+from facemark.inputs import ClubKind, Photo, Reference, ReferenceKind, Setup
+from facemark.reading import read_series
+
+SETUP = Setup(
+    club=typical_club(ClubKind.DRIVER),
+    hand=facemark.Hand.RIGHT,
+    reference=Reference(kind=ReferenceKind.TAGS, size_mm=23.9),
+)
+
+
+def test_an_earlier_photo_that_cannot_be_measured_costs_only_the_order() -> None:
+    good = facemark.load("fixtures/photos/driver-tags.jpg")
+    dark = Photo(pixels=np.zeros((1200, 1600, 3), np.uint8), name="pocket.jpg")
+    reading = read_series([dark, good], SETUP, n_new=[1, 2])
+    assert "photo_left_out" in {c.key for c in reading.caveats}
+    record = reading.to_dict()
+    assert record["n_balls_told"] == 3
+    assert len(record["marks"]) == 3
+    assert {m["photo_index"] for m in record["marks"]} == {1}
+    with pytest.raises(FacemarkError):
+        read_series([good, dark], SETUP, n_new=[1, 2])
