@@ -97,7 +97,7 @@ def summary_lines(tally: Tally, strays: Iterable[str]) -> list[str]:
         lines += ["", "Not read:"]
         for entry in sorted(tally.care, key=lambda entry: entry.face.name):
             assert entry.failed is not None
-            end = "" if entry.failed.message.endswith("?") else "."
+            end = "" if entry.failed.message.endswith(("?", ".")) else "."
             lines += [f"  {entry.face.name}: {entry.failed.message}{end}", f"      {entry.failed.remedy}"]
     return lines
 

@@ -51,6 +51,7 @@ def photo_routes(desk: Desk, units: Units) -> APIRouter:
             scale=query.scale,
             size_mm=query.size_mm,
             n_balls=query.n_balls,
+            effort_frac=session.effort_frac,
         )
         upload = desk.uploads.new(name=query.name or "photo", set_id=session.id)
         try:
@@ -91,6 +92,7 @@ def photo_routes(desk: Desk, units: Units) -> APIRouter:
             scale=told.scale,
             size_mm=told.size_mm,
             n_balls=told.n_balls,
+            effort_frac=upload.told["effort_frac"],
         )
         desk.put(upload)
         return upload_view(upload, desk, units)

@@ -20,6 +20,7 @@ def told_of(
     size_mm: float | None,
     n_balls: int | None,
     head_mps: float | None = None,
+    effort_frac: float | None = None,
 ) -> dict[str, Any]:
     """Checked and completed, as ``setup_of`` takes it.
 
@@ -36,6 +37,7 @@ def told_of(
         "size_mm": size_mm if scale in ("tags", "face", "sheet") else None,
         "n_balls": n_balls,
         "head_mps": head_mps,
+        "effort_frac": effort_frac,
     }
     setup_of(told)
     return told
@@ -50,4 +52,5 @@ def setup_of(told: Mapping[str, Any]) -> Setup:
         reference=Reference(kind=kind, size_mm=told["size_mm"]),
         n_balls=told["n_balls"],
         head_mps=told["head_mps"],
+        effort_frac=told["effort_frac"],
     )
