@@ -95,12 +95,16 @@ def causes_lines(causes: Causes, *, hand: Hand, units: Units) -> list[str]:
         f"3 Path: {_angle(causes.path_out_deg, out, across)}; face against path "
         f"{_angle(causes.face_to_path_open_deg, 'open', 'closed')}{_left_curve(causes, hand, units)}"
     )
-    if causes.strike_seen:
-        lines.append(
-            f"Knowing the strike: face within ±{1.96 * causes.face_err_deg:.1f}° instead of "
-            f"±{1.96 * causes.face_err_without_deg:.1f}°, path within ±{1.96 * causes.path_err_deg:.1f}° "
-            f"instead of ±{1.96 * causes.path_err_without_deg:.1f}°."
+    narrower = [
+        f"{name} within ±{1.96 * known:.1f}° instead of ±{1.96 * unknown:.1f}°"
+        for name, known, unknown in (
+            ("face", causes.face_err_deg, causes.face_err_without_deg),
+            ("path", causes.path_err_deg, causes.path_err_without_deg),
         )
+        if round(1.96 * known, 1) < round(1.96 * unknown, 1)
+    ]
+    if causes.strike_seen and narrower:
+        lines.append(f"Knowing the strike: {', '.join(narrower)}.")
     return lines
 
 
