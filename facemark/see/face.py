@@ -45,6 +45,9 @@ TIP_DEG = {
 # Drawn heads differ by 2 to 3 degrees, the training shapes, broader than clubs, by 7; assumed between.
 AXIS_TURN_ERR_DEG = 4.0
 LEAST_ASPECT = 1.12  # an outline less long than this (by its second moments) has no axis to speak of; assumed
+# The finder's own direction is within 5 degrees on 95 of 100 drawn photos. Farther apart than this, it and
+# the axis cannot both be right (another kind of club, a torn outline), and either may be. Assumed.
+APART_DEG = 8.0
 SIDE_TURN_ERR_DEG = 12.0  # of the finder's own direction, which is good for the toe's side only; measured
 LEVEL_PX_PER_MM = 3.0  # score lines are 0.6 to 0.9 mm wide; finer maps take longer and show no more
 
@@ -119,7 +122,8 @@ def find_face(photo: Photo, scale: Scale, outline: Outline, setup: Setup) -> Fac
     doubts = list(outline.caveats)
     hand, hand_seen = _hands(lie, setup.hand, doubts, mirrored=scale.mirrored)
     frame = centred(_frame(scale, outline, lie, setup.club), outline.outline_px)
-    frame, turn_err_deg = _along_axis(frame, outline.outline_px, setup.club.kind)
+    by_finder = outline.guess is not None and lie.toe_px is outline.guess.toe_px
+    frame, turn_err_deg = _along_axis(frame, outline.outline_px, setup.club.kind, by_finder=by_finder)
     frame, turn_err_deg, seen = _levelled(photo, frame, outline.outline_px, turn_err_deg)
     if not seen:
         doubts.append(Caveat(key=cv.TURN_UNCERTAIN, detail=f"+-{turn_err_deg:.0f} degrees"))
@@ -213,15 +217,21 @@ def _frame(scale: Scale, outline: Outline, lie: _Lie, club: Club) -> FaceFrame:
     )
 
 
-def _along_axis(frame: FaceFrame, outline_px: Array, kind: ClubKind) -> tuple[FaceFrame, float]:
-    """The frame turned until the outline's long axis rises to the toe as it does on this kind; turn error."""
+def _along_axis(
+    frame: FaceFrame, outline_px: Array, kind: ClubKind, *, by_finder: bool
+) -> tuple[FaceFrame, float]:
+    """The frame turned until the outline's long axis rises to the toe as it does on this kind; turn error.
+
+    ``by_finder``: the frame lies as the learned finder says, and so can contradict the axis.
+    """
     _, axis, _, aspect = long_axis(frame.mm_from_px(outline_px))
     if aspect < LEAST_ASPECT:
         return frame, SIDE_TURN_ERR_DEG
     rises_deg = math.degrees(math.atan2(axis[1], axis[0]))
     # An axis has no direction: the toe is the end on the side already known.
     turn_deg = (rises_deg - TIP_DEG[kind] + 90) % 180 - 90
-    return turned(frame, outline_px, turn_deg), AXIS_TURN_ERR_DEG
+    apart_deg = abs(turn_deg) if by_finder and abs(turn_deg) > APART_DEG else 0.0
+    return turned(frame, outline_px, turn_deg), max(AXIS_TURN_ERR_DEG, apart_deg / 2.0)
 
 
 def _levelled(
