@@ -354,9 +354,8 @@ def _caveats(
 ) -> list[Caveat]:
     evidence, found = judged.evidence, []
     if evidence.n_balls < 10:
-        found.append(
-            Caveat(key=doubts.FEW_STRIKES, detail=f"{evidence.n_balls:.0f} of the ten a usual set has")
-        )
+        n_least = math.floor(evidence.n_balls + 1e-9)  # 9.7 balls' worth of worn powder are not ten
+        found.append(Caveat(key=doubts.FEW_STRIKES, detail=f"{n_least} of the ten a usual set has"))
     if evidence.from_group and all(c.key != doubts.MARKS_UNSEPARATED for c in strikes.caveats):
         found.append(Caveat(key=doubts.MARKS_UNSEPARATED, detail=f"at least {strikes.n_least} balls"))
     for apart in outliers:

@@ -404,6 +404,8 @@ def test_a_group_not_told_apart_is_used_as_a_group() -> None:
     assert pattern.zone is None
     assert pattern.split is None
     assert doubts.MARKS_UNSEPARATED in keys(pattern)
+    almost = describe_pattern(unseparated(5, n_balls=11.4), DRIVER)  # 9.9 less their error
+    assert "9 of the ten a usual set has" in [c.detail for c in almost.caveats]
     rough = describe_pattern(unseparated(5, spread_err=2.5), DRIVER)
     assert rough.toe_axis.span is not None
     assert pattern.toe_axis.span is not None
