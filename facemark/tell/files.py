@@ -68,6 +68,7 @@ def load(
         with warnings.catch_warnings():
             # A bomb between one and two times the limit is only a warning in Pillow; for us it is too large.
             warnings.simplefilter("error", Image.DecompressionBombWarning)
+            warnings.simplefilter("ignore", UserWarning)  # damaged EXIF: the picture is what counts
             with _open(path, formats) as image:
                 _check_size(image, name, max_mpx)
                 taken, focal = _exif(image)

@@ -187,3 +187,14 @@ def test_a_cheap_grey_copy_is_smaller_and_none_of_what_cannot_be_read(tmp_path: 
     (tmp_path / "cut.jpg").write_bytes(photo.read_bytes()[:30000])
     assert grey_copy(tmp_path / "cut.jpg", long_px=0) is None
     assert taken_on(tmp_path / "missing.jpg") is None
+
+
+def test_a_damaged_exif_block_is_no_matter(tmp_path: Path) -> None:
+    path = tmp_path / "cut.jpg"
+    cut = (
+        b"Exif\x00\x00MM\x00*\x00\x00\x00\x08\x00\x02\x01\x12\x00\x03"  # two entries told, half of one there
+    )
+    Image.new("RGB", (1200, 900), "grey").save(path, exif=cut)
+    with pytest.warns(UserWarning, match="Corrupt EXIF"), Image.open(path) as image:
+        image.getexif()  # so it is damaged, as Pillow says
+    assert load(path).width_px == 1200  # warnings are errors here
