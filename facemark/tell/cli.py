@@ -16,8 +16,30 @@ import typer
 from typer.models import CommandInfo
 
 from facemark.errors import FacemarkError
-from facemark.inputs import ClubKind, ReferenceKind
-from facemark.tell.cli_report import Chat, Homework, Html, Paper, Pdf
+from facemark.inputs import ReferenceKind
+from facemark.tell.cli_report import Chat, Homework, Html, Pdf
+from facemark.tell.options import (
+    AsJson,
+    Balls,
+    CentreMark,
+    ClubFile,
+    EffortPercent,
+    FaceMm,
+    Fast,
+    Kind,
+    LanguageCode,
+    Left,
+    Lengths,
+    LineMm,
+    Paper,
+    Scale,
+    SpacerMm,
+    Speed,
+    SpeedUnit,
+    TagMm,
+    UnitWords,
+    Whole,
+)
 from facemark.version import VERSION
 
 app = typer.Typer(
@@ -59,62 +81,37 @@ def read(
     photos: Annotated[
         list[Path], typer.Argument(help="A photo of the face (JPEG, PNG, WebP, HEIC); several with --series.")
     ],
-    balls: Annotated[
-        int | None, typer.Option(help="How many balls were hit since the face was sprayed.")
-    ] = None,
-    scale: Annotated[
-        ReferenceKind, typer.Option(help="The thing of known size in the photo; auto looks for each in turn.")
-    ] = ReferenceKind.AUTO,
-    tag_mm: Annotated[
-        float | None, typer.Option(help="Side of the tags (DICT_4X4_50) in the photo, measured with a ruler.")
-    ] = None,
-    face_mm: Annotated[
-        float | None, typer.Option(help="Length of the face from heel to toe, measured with a ruler.")
-    ] = None,
-    line_mm: Annotated[
-        float | None, typer.Option(help="Length of the printed card's 100 mm line, measured with a ruler.")
-    ] = None,
-    spacer_mm: Annotated[
-        float, typer.Option(help="How far the scale object lies in front of the face (behind: minus).")
-    ] = 0.0,
-    left: Annotated[
-        bool | None, typer.Option("--left/--right", help="The player's hand; otherwise as the photo shows.")
-    ] = None,
-    club: Annotated[Path | None, typer.Option(help="Club file (TOML); see docs/how-to.")] = None,
-    kind: Annotated[ClubKind | None, typer.Option(help="Kind of club, when there is no club file.")] = None,
-    speed: Annotated[float | None, typer.Option(help="Speed of the club head.")] = None,
-    speed_unit: Annotated[str, typer.Option(help="Unit of --speed: mps, mph or kmh.")] = "mps",
-    effort: Annotated[
-        float | None,
-        typer.Option(help="How hard the balls were hit, in percent as felt; gentle marks are small."),
-    ] = None,
-    centre_mark: Annotated[
-        bool,
-        typer.Option("--centre-mark", help="Take the printed mark near the face's middle as the sweet spot."),
-    ] = False,
+    balls: Balls = None,
+    scale: Scale = ReferenceKind.AUTO,
+    tag_mm: TagMm = None,
+    face_mm: FaceMm = None,
+    line_mm: LineMm = None,
+    spacer_mm: SpacerMm = 0.0,
+    left: Left = None,
+    club: ClubFile = None,
+    kind: Kind = None,
+    speed: Speed = None,
+    speed_unit: SpeedUnit = "mps",
+    effort: EffortPercent = None,
+    centre_mark: CentreMark = False,
     picture: Annotated[Path | None, typer.Option(help="Write the photo with the marks drawn on it.")] = None,
     html: Html = None,
     pdf: Pdf = None,
     chat: Chat = None,
     paper: Paper = "a4",
     homework: Homework = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the whole reading for machines.")] = False,
-    whole: Annotated[
-        bool, typer.Option("--whole", help="Show the whole photo in pictures, not the face alone.")
-    ] = False,
-    lengths: Annotated[str | None, typer.Option(help="Metres or yards on the range: m or yd.")] = None,
-    units: Annotated[
-        str | None,
-        typer.Option(help="Units to show, any of mm, in; m, yd; m/s, mph, km/h, as in mm,yd,mph."),
-    ] = None,
-    language: Annotated[str | None, typer.Option(help="Language to speak: en or de.")] = None,
+    as_json: AsJson = False,
+    whole: Whole = False,
+    lengths: Lengths = None,
+    units: UnitWords = None,
+    language: LanguageCode = None,
     series: Annotated[
         bool, typer.Option("--series", help="The photos show one face after every few balls, in this order.")
     ] = False,
     new: Annotated[
         str | None, typer.Option(help="With --series: new balls before each photo, as in 3,3,4.")
     ] = None,
-    fast: Annotated[bool, typer.Option(help="One pass instead of several; a little less exact.")] = False,
+    fast: Fast = False,
     corrections: Annotated[
         Path | None, typer.Option(help="What to put right by hand (JSON); see docs/reference/results.md.")
     ] = None,
@@ -175,7 +172,7 @@ def read(
 @app.command()
 def card(
     out: Annotated[Path, typer.Argument(help="PDF to write.")] = Path("facemark-card.pdf"),
-    paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
+    paper: Paper = "a4",
     label: Annotated[
         str | None, typer.Option(help='Print whose it is, as "mia / driver"; facemark lesson reads it.')
     ] = None,
@@ -201,13 +198,11 @@ def demo(
 @app.command()
 def check(
     photo: Annotated[Path, typer.Argument(help="A photo of the face (JPEG, PNG, WebP, HEIC).")],
-    scale: Annotated[
-        ReferenceKind, typer.Option(help="The thing of known size in the photo; auto looks for each in turn.")
-    ] = ReferenceKind.AUTO,
-    tag_mm: Annotated[float | None, typer.Option(help="Side of the tags in the photo, by ruler.")] = None,
-    face_mm: Annotated[float | None, typer.Option(help="Length of the face from heel to toe.")] = None,
-    kind: Annotated[ClubKind | None, typer.Option(help="Kind of club; otherwise a driver.")] = None,
-    left: Annotated[bool | None, typer.Option("--left/--right", help="The player's hand.")] = None,
+    scale: Scale = ReferenceKind.AUTO,
+    tag_mm: TagMm = None,
+    face_mm: FaceMm = None,
+    kind: Kind = None,
+    left: Left = None,
 ) -> None:
     """Say whether a photo is good enough, and what to do if not; exit code 3 if it cannot be measured."""
     from facemark.tell.ask import setup_from_options

@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from facemark.errors import BookError, SetupError
+from facemark.tell.options import AsJson, BookAt
 
 if TYPE_CHECKING:
     from facemark.tell.book.rows import Removed
     from facemark.tell.book.store import Book
 
-BookAt = Annotated[str | None, typer.Option("--book", help="Path or database address of the book.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print everything for machines.")]
 Yes = Annotated[bool, typer.Option("--yes", help="Do not ask.")]
 PlayerName = Annotated[str, typer.Argument(help="The player's nickname.")]
 

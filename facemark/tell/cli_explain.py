@@ -9,6 +9,7 @@ import typer
 
 from facemark.errors import SetupError
 from facemark.inputs import ClubKind
+from facemark.tell.options import AsJson, Balls, ClubFile, Kind, Left, Lengths, Speed, SpeedUnit
 
 if TYPE_CHECKING:
     from facemark.caveats import Caveat
@@ -21,15 +22,9 @@ _MM = "in mm from the sweet spot"
 Toe = Annotated[list[float] | None, typer.Option(help=f"Strike {_MM}, plus toward the toe; repeat for more.")]
 High = Annotated[list[float] | None, typer.Option(help=f"Strike {_MM}, plus up; as many as --toe.")]
 StrikeErr = Annotated[float, typer.Option(help="How well typed strikes are known, one standard error in mm.")]
-Balls = Annotated[int | None, typer.Option(help="How many balls were hit, if some left no mark.")]
 ReadingFile = Annotated[
     Path | None, typer.Option("--reading", help="The JSON of a reading, or a table with toe_mm and high_mm.")
 ]
-ClubFile = Annotated[Path | None, typer.Option(help="Club file (TOML); facemark club new makes one.")]
-Kind = Annotated[ClubKind | None, typer.Option(help="Kind of club, when there is no club file.")]
-Speed = Annotated[float | None, typer.Option(help="Speed of the club head.")]
-SpeedUnit = Annotated[str, typer.Option(help="Unit of --speed and of the wind: mps, mph or kmh.")]
-Left = Annotated[bool | None, typer.Option("--left/--right", help="The player's hand.")]
 Attack = Annotated[
     float | None, typer.Option(help="Angle of attack in degrees, plus upward; otherwise level.")
 ]
@@ -43,11 +38,9 @@ Draws = Annotated[int, typer.Option(min=100, max=100_000, help="How many heads t
 CauseDraws = Annotated[
     int, typer.Option(min=1000, max=100_000, help="How many heads to draw for the ranges.")
 ]
-Lengths = Annotated[str | None, typer.Option(help="Metres or yards on the range: m or yd.")]
 Picture = Annotated[
     Path | None, typer.Option(help="Draw the flight from above and the face: .png, .svg, .pdf.")
 ]
-AsJson = Annotated[bool, typer.Option("--json", help="Print everything for machines.")]
 
 
 def register(app: typer.Typer) -> None:

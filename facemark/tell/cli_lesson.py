@@ -8,7 +8,24 @@ from typing import Annotated
 
 import typer
 
-from facemark.inputs import ClubKind, ReferenceKind
+from facemark.inputs import ReferenceKind
+from facemark.tell.options import (
+    Balls,
+    BookAt,
+    CentreMark,
+    ClubFile,
+    EffortPercent,
+    FaceMm,
+    Fast,
+    Kind,
+    Left,
+    LineMm,
+    Scale,
+    SpacerMm,
+    Speed,
+    SpeedUnit,
+    TagMm,
+)
 
 
 def register(app: typer.Typer) -> None:
@@ -23,39 +40,24 @@ def lesson(
         typer.Option(help='What names say, as "{player}/{club}/*"; otherwise folders and prefixes.'),
     ] = None,
     player: Annotated[str | None, typer.Option(help="Every photo is of this player (nickname).")] = None,
-    balls: Annotated[
-        int | None, typer.Option(help="How many balls were hit for each photo, where nothing else says.")
-    ] = None,
-    scale: Annotated[
-        ReferenceKind,
-        typer.Option(help="The thing of known size in the photos; auto looks for each in turn."),
-    ] = ReferenceKind.AUTO,
-    tag_mm: Annotated[float | None, typer.Option(help="Side of the tags (DICT_4X4_50), by ruler.")] = None,
-    face_mm: Annotated[
-        float | None, typer.Option(help="Length of the face from heel to toe, by ruler.")
-    ] = None,
-    line_mm: Annotated[float | None, typer.Option(help="Length of the printed card's 100 mm line.")] = None,
-    spacer_mm: Annotated[
-        float, typer.Option(help="How far the scale object lies in front of the face (behind: minus).")
-    ] = 0.0,
-    left: Annotated[
-        bool | None, typer.Option("--left/--right", help="The players' hand, if all share it.")
-    ] = None,
-    club: Annotated[Path | None, typer.Option(help="Club file for photos whose club nothing names.")] = None,
-    kind: Annotated[
-        ClubKind | None, typer.Option(help="Kind of club for photos whose club nothing names.")
-    ] = None,
-    speed: Annotated[float | None, typer.Option(help="Speed of the club head.")] = None,
-    speed_unit: Annotated[str, typer.Option(help="Unit of --speed: mps, mph or kmh.")] = "mps",
-    centre_mark: Annotated[
-        bool,
-        typer.Option("--centre-mark", help="Take the printed mark near the face's middle as sweet spot."),
-    ] = False,
+    balls: Balls = None,
+    scale: Scale = ReferenceKind.AUTO,
+    tag_mm: TagMm = None,
+    face_mm: FaceMm = None,
+    line_mm: LineMm = None,
+    spacer_mm: SpacerMm = 0.0,
+    left: Left = None,
+    club: ClubFile = None,
+    kind: Kind = None,
+    speed: Speed = None,
+    speed_unit: SpeedUnit = "mps",
+    effort: EffortPercent = None,
+    centre_mark: CentreMark = False,
     day: Annotated[
         datetime | None,
         typer.Option(formats=["%Y-%m-%d"], help="Day of the lesson; otherwise the photos' own."),
     ] = None,
-    fast: Annotated[bool, typer.Option(help="One pass instead of several; a little less exact.")] = False,
+    fast: Fast = False,
     jobs: Annotated[
         int | None, typer.Option(help="Photos read side by side; otherwise one a core.", min=1)
     ] = None,
@@ -65,7 +67,7 @@ def lesson(
     sheet: Annotated[
         Path | None, typer.Option(help="Write a contact sheet of all faces (.png, .jpg, .webp).")
     ] = None,
-    book: Annotated[str | None, typer.Option(help="Path or database address of the book.")] = None,
+    book: BookAt = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one line of JSON for each photo.")] = False,
 ) -> None:
     """Read every photo of a folder into the book; exit code 3 if any could not be read."""
@@ -84,6 +86,7 @@ def lesson(
         kind=kind,
         speed=speed,
         speed_unit=speed_unit,
+        effort=effort,
         centre_mark=centre_mark,
     )
     asked = Asked(

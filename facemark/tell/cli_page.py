@@ -6,6 +6,8 @@ from typing import Annotated
 
 import typer
 
+from facemark.tell.options import BookAt, Lengths
+
 
 def register(app: typer.Typer) -> None:
     """Add the command of this file."""
@@ -20,8 +22,8 @@ def page(
     browser: Annotated[
         bool, typer.Option("--browser/--no-browser", help="Open the page in this computer's browser.")
     ] = True,
-    book: Annotated[str | None, typer.Option(help="Path or database address of the book.")] = None,
-    lengths: Annotated[str | None, typer.Option(help="Metres or yards on the range: m or yd.")] = None,
+    book: BookAt = None,
+    lengths: Lengths = None,
 ) -> None:
     """Serve the page for the range: take the photo, correct a mark by touch, note each ball."""
     from facemark.tell.page.serve import serve

@@ -11,7 +11,7 @@ import typer
 
 from facemark.errors import SetupError
 from facemark.inputs import ClubKind
-from facemark.tell.cli_book import BookAt
+from facemark.tell.options import AsJson, BookAt
 
 if TYPE_CHECKING:
     from facemark.explain.hitset import HitSet
@@ -25,7 +25,6 @@ Kind = Annotated[ClubKind | None, typer.Option(help="Kind of club; otherwise the
 SweetErr = Annotated[
     float, typer.Option(help="How well the sweet spot of typed strikes is known, one standard error in mm.")
 ]
-AsJson = Annotated[bool, typer.Option("--json", help="Print everything for machines.")]
 Picture = Annotated[Path | None, typer.Option(help="Write a chart: .png, .svg or .pdf.")]
 Left = Annotated[bool, typer.Option("--left/--right", help="Show the toe on the side a left-hander sees it.")]
 

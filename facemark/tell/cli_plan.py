@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from facemark.errors import SetupError
-from facemark.inputs import ClubKind, Hand
+from facemark.inputs import Hand
+from facemark.tell.options import AsJson, BookAt, ClubFile, Kind, LanguageCode, Left, Lengths, UnitWords
 
 if TYPE_CHECKING:
     from facemark.explain.ladder import Rung
@@ -18,13 +19,7 @@ if TYPE_CHECKING:
     from facemark.tell.book.rows import BlockRow
     from facemark.tell.plan_words import Teller
 
-BookAt = Annotated[str | None, typer.Option("--book", help="Path or database address of the book.")]
 Player = Annotated[str | None, typer.Option(help="The player's nickname: the ladder is in the book.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print everything for machines.")]
-Left = Annotated[bool | None, typer.Option("--left/--right", help="The player's hand.")]
-Lengths = Annotated[str | None, typer.Option(help="Metres or yards on the range: m or yd.")]
-UnitWords = Annotated[str | None, typer.Option("--units", help="Units, as in in,yd,mph.")]
-LanguageCode = Annotated[str | None, typer.Option("--language", help="Language of the words: en or de.")]
 Day = Annotated[datetime | None, typer.Option(formats=["%Y-%m-%d"], help="Day of practice; otherwise today.")]
 
 
@@ -74,8 +69,8 @@ def plan(
         float,
         typer.Option(help="How well the sweet spot of typed strikes is known, one standard error in mm."),
     ] = 0.0,
-    club: Annotated[Path | None, typer.Option(help="Club file (TOML).")] = None,
-    kind: Annotated[ClubKind | None, typer.Option(help="Kind of club, when nothing else says.")] = None,
+    club: ClubFile = None,
+    kind: Kind = None,
     left: Left = None,
     day: Day = None,
     lengths: Lengths = None,

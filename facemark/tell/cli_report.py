@@ -8,12 +8,12 @@ from typing import Annotated
 import typer
 
 from facemark.errors import FacemarkError
-from facemark.tell.cli_book import AsJson, BookAt, PlayerName, day_of, existing
+from facemark.tell.cli_book import PlayerName, day_of, existing
+from facemark.tell.options import AsJson, BookAt, LanguageCode, Paper, UnitWords, Whole
 
 Html = Annotated[Path | None, typer.Option("--html", help="Write a page that opens offline and prints.")]
 Pdf = Annotated[Path | None, typer.Option("--pdf", help="Write one page for pupil and parent.")]
 Chat = Annotated[Path | None, typer.Option("--chat", help="Write a picture for a chat (.png).")]
-Paper = Annotated[str, typer.Option("--paper", help="Paper of --pdf: a4 or letter.")]
 Homework = Annotated[
     list[str] | None, typer.Option("--homework", help="A sentence for the pupil; may be given several times.")
 ]
@@ -22,11 +22,6 @@ Plan = Annotated[
     typer.Option("--plan", help="The next block, from facemark plan --json; otherwise planned anew."),
 ]
 Next = Annotated[bool, typer.Option("--next/--no-next", help="Say the next block, after the last session.")]
-UnitWords = Annotated[
-    str | None, typer.Option("--units", help="Units to show, any of mm, in; m, yd; m/s, mph, km/h.")
-]
-LanguageCode = Annotated[str | None, typer.Option("--language", help="Language to speak: en or de.")]
-Whole = Annotated[bool, typer.Option("--whole", help="Show the whole photo in pictures, not the face alone.")]
 
 
 def register(app: typer.Typer) -> None:
