@@ -197,7 +197,7 @@ PHOTOS_MISALIGNED = _text(
 PHOTO_LEFT_OUT = _text(
     "photo_left_out",
     "An earlier photo of the series could not be measured and was left out.",
-    "Its balls are counted with the next photo, so their order is less certain.",
+    "How many of its balls still show in the next photo is not known, and neither is their order.",
     "Check each photo at once (facemark check), while the marks are still the same.",
 )
 # --- by hand ---

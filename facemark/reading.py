@@ -6,7 +6,8 @@ science lives here.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -17,7 +18,7 @@ from facemark.edits import Edit
 from facemark.errors import FacemarkError, SetupError
 from facemark.explain.flight import Flight, predict_flight
 from facemark.explain.pattern import Pattern, describe_pattern
-from facemark.inputs import Photo, ReferenceKind, Setup
+from facemark.inputs import MAX_BALLS, Photo, ReferenceKind, Setup
 from facemark.record import reading_record
 from facemark.see.centre_mark import find_centre_mark
 from facemark.see.face import Face, find_face
@@ -36,6 +37,9 @@ from facemark.strike import StrikeSet
 # The heads drawn for the ranges are the same every time: same photo, same numbers.
 DRAW_SEED = 20260101
 N_DRAWS = 400  # 95 % limits then scatter by about 5 % of the range's width
+
+OUTLINE_ERR_MM = 3.0  # of a face's length by its outline, in two photos together; assumed
+APART_ERRS = 4.0  # farther apart than this many errors, two lengths are two faces; assumed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -178,11 +182,21 @@ def measure_series(
             f"{len(n_new)} counts of new balls were told for {len(photos)} photos",
             remedy="Tell one count for each photo, in order.",
         )
+    n_told = sum(n for n in n_new or () if n is not None)
+    if n_told > MAX_BALLS:
+        raise SetupError(
+            f"{n_told} balls are told for the whole series; at most {MAX_BALLS} can be read",
+            remedy="Read the photos after each new coat of powder as a series of their own.",
+        )
     seen, counts, said = _see_faces(photos, setup, n_new or [None] * len(photos))
     shown = sorted(seen)
-    series = follow_series([seen[index][2] for index in shown], [counts[index] for index in shown])
-    told = [n for n in n_new or () if n is not None]
-    setup = replace(setup, n_balls=sum(told) if len(told) == len(photos) else None)
+    series = follow_series(
+        [seen[index][2] for index in shown],
+        [counts[index] for index in shown],
+        effort_frac=setup.effort_frac,
+    )
+    told = [counts[index] for index in shown]
+    setup = replace(setup, n_balls=None if None in told else sum(n for n in told if n is not None))
     marks = marks_of_series(series)
     marks = replace(marks, caveats=(*said, *marks.caveats))
     measured = _measured(photos[-1], seen[shown[-1]], marks, setup=setup)
@@ -258,15 +272,14 @@ def _see_faces(
 ) -> tuple[dict[int, tuple[Scale, Face, FaceMap]], dict[int, int | None], list[Caveat]]:
     """The faces of a series by photo, balls hit before each, and what was left out.
 
-    An earlier photo that cannot be measured costs nothing but the order: its balls show in the next one. The
-    last one is needed, because the reading is in its frame.
+    An earlier photo that cannot be measured is left out; how many of its balls still show in the next one is
+    then not known, because the face may have been sprayed anew in between. The last one is needed: the
+    reading is in its frame.
     """
     seen: dict[int, tuple[Scale, Face, FaceMap]] = {}
     counts: dict[int, int | None] = {}
     said = []
-    waiting: int | None = 0
     for index, (photo, n) in enumerate(zip(photos, n_new, strict=True)):
-        waiting = None if waiting is None or n is None else waiting + n
         try:
             seen[index] = _see_face(photo, setup)
         except FacemarkError:
@@ -274,8 +287,26 @@ def _see_faces(
                 raise
             said.append(Caveat(key=PHOTO_LEFT_OUT, detail=f"{index + 1} of {len(photos)}"))
             continue
-        counts[index], waiting = waiting, 0
+        counts[index] = n if index == 0 or index - 1 in seen else None
+    _need_one_face(seen)
     return seen, counts, said
+
+
+def _need_one_face(seen: Mapping[int, tuple[Scale, Face, FaceMap]]) -> None:
+    """Raise where two photos of a series show heads whose lengths differ beyond their errors."""
+    first, *others = sorted(seen)
+    for index in others:
+        scale, face, _ = seen[first]
+        other_scale, other, _ = seen[index]
+        err_mm = math.hypot(
+            face.width_mm * scale.scale_err_frac, other.width_mm * other_scale.scale_err_frac, OUTLINE_ERR_MM
+        )
+        if abs(face.width_mm - other.width_mm) > APART_ERRS * err_mm:
+            raise SetupError(
+                f"photos {first + 1} and {index + 1} of the series show faces {face.width_mm:.0f} and"
+                f" {other.width_mm:.0f} mm long: that is not one club",
+                remedy="Give each club a series of its own.",
+            )
 
 
 def _measured(photo: Photo, seen: tuple[Scale, Face, FaceMap], marks: Marks, *, setup: Setup) -> Measured:

@@ -30,7 +30,6 @@ import math
 from dataclasses import dataclass
 
 import torch
-import torch.nn.functional as F  # noqa: N812
 from torch import Tensor
 
 from facemark.learn import face_decoy, face_lens, face_props
@@ -331,15 +330,3 @@ def _scored(dice: SceneDice, view: View, heads: Heads, body: _Body, cover: Tenso
     hollow = torch.where(dice.chance(0.4) > 0, (shape - 0.85).abs() / 0.15, shape)
     graphic = (hollow < 1).float() * body.face * dice.chance(0.15) * dice.uniform(0.2, 0.9)
     return cover * (1 - graphic)
-
-
-def downsized(scenes: Scenes, factor: int) -> Scenes:
-    """The same scenes with pictures and maps averaged over ``factor`` x ``factor`` pixels."""
-    return Scenes(
-        pictures=F.avg_pool2d(scenes.pictures, factor),
-        maps=F.avg_pool2d(scenes.maps, factor),
-        toe_px=scenes.toe_px,
-        up_px=scenes.up_px,
-        tilt=scenes.tilt,
-        is_close=scenes.is_close,
-    )

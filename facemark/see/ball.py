@@ -36,7 +36,7 @@ MIN_RADIUS_FRAC, MAX_RADIUS_FRAC = 0.014, 0.22  # of the picture's long side: 1.
 RADIUS_STEP = 1.12
 N_CHANNELS = 3
 MAX_TRIED = 6  # a channel
-MAX_CHECKED = 2  # where the ball only checks another object
+MAX_CHECKED = 2  # where the ball only checks another object; assumed
 MIN_FINE_RADIUS_PX = 60.0  # edges repeat to 0.1 px, so this is good for 0.2 %
 # Where between ground (0) and ball (1) the outline lies. Half-way were right for a flat white disc; a dimpled
 # sphere darkens over its last few percent, which costs 1 % of radius on path-traced balls; between the two.
@@ -44,7 +44,7 @@ LIMB_LEVEL = 0.4
 BLUR_GAP_PX = 3.0  # an edge is blurred over about this much
 MIN_CONTRAST_FRAC = 0.10  # (inside - outside) / (inside + outside) in light
 MIN_LIMB_FRAC = 0.52  # share of the outline that must be seen
-PLAIN_SCORE_FRAC = 0.75  # with this much of the outline seen, no other channel is asked
+PLAIN_SCORE_FRAC = 0.75  # with this much of the outline seen, no other channel is asked; assumed
 MAX_GAP_DEG = 165.0  # widest stretch of outline hidden
 MAX_HUE_SPREAD = 0.07  # a yellow ball is bluer in its shade; skin and grass vary more
 MIN_SHADE_FRAC = 0.04  # a sphere is at least this much darker somewhere near its rim; a flat disc is not

@@ -17,7 +17,7 @@ from facemark.see.camera import Array
 
 SIZES_FRAC = (0.55, 1.8)  # seen over expected; beyond, it is something else or elsewhere. Assumed
 REACH_MM = 220.0  # from the face's centre to the middle of what lies beside it; assumed
-FACE_HALF_MM = 25.0  # nearer to the face's centre lies only the face
+FACE_HALF_MM = 25.0  # nearer to the face's centre lies only the face: half of the lowest. Assumed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -22,13 +22,13 @@ from facemark.see.scale import FREE_TILT_SD_DEG, Scale
 
 RUN_MM = 8.0  # along the edge, errors of its place stay alike over about this length; assumed
 HIDDEN_EDGE_ERR_MM = 1.5  # where the edge was not seen; assumed
-HIDDEN_RUN_MM = 25.0
+HIDDEN_RUN_MM = 25.0  # and such a place errs as one piece this long; assumed
 # The crease around the face is rounded, and what counts as its edge differs along crown and sole more than at
 # toe and heel. Set so that drawn photos' centres lie within their errors.
 SIDE_CREASE_ERR_MM, END_CREASE_ERR_MM = 0.7, 0.35
 TOLD_HEIGHT_ROOM_MM = 2.0  # a ruler on a curved face, twice over; assumed
 # What a face is too tall moves its centre by half; one standard error is taken as a third.
-TALL_ERR_SHARE = 1 / 3
+TALL_ERR_SHARE = 1 / 3  # of the height too much is centre error; assumed
 # A wood bulges outward all round. The rough border of a well-seen one lacks up to 1.5 % of its hull's area;
 # where a mark met powder on the crown, 2 to 5 %. From drawn photos.
 USUAL_DENT_FRAC = 0.015

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from facemark.see.camera import Array, Camera
 
 N_ANGLES = 180  # looks outward from the middle
-ON_LIMB_FRAC = 0.018  # an edge place within this of the radius belongs to the outline
+ON_LIMB_FRAC = 0.018  # an edge place within this of the radius belongs to the outline; assumed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -19,7 +19,6 @@ from facemark.see.draw_noise import Image, layered_noise, smooth_noise
 from facemark.see.draw_view import Box, View, plane_hit
 
 CARD_MM = (85.60, 53.98)  # ISO/IEC 7810, ID-1
-CARD_CORNER_MM = 3.18  # ISO/IEC 7810 allows 2.88 to 3.48
 SHEET_PX_PER_MM = 12.0
 
 

@@ -8,6 +8,7 @@ score; told counts of new balls are kept.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -16,7 +17,8 @@ import numpy as np
 from facemark.see.mark import Mark
 from facemark.see.rectify import FaceMap
 
-SAME_MARK_MM = 8.0  # nearer than this, both speak of one mark: less than half a print
+SAME_MARK_MM = 8.0  # nearer than this, both speak of one mark: less than half a usual print. Assumed
+AGREE_MM = 4.0  # farther apart, at least one of them is wrong about it: a mark counts as found within this
 # A mark that only one of them sees needs this score; with a told ball to spare, less. Assumed
 ALONE_SCORE, SPARE_SCORE = 0.5, 0.35
 
@@ -96,14 +98,22 @@ def _same(known: Sequence[SeriesMark], last: Sequence[Mark]) -> dict[int, int]:
 
 
 def _both(mark: Mark, seen: Mark) -> Mark:
-    """One mark found twice: the weighted mean place. Both looked at one photo, so no error gets smaller."""
+    """One mark found twice: the weighted mean place. Both looked at one photo, so no error gets smaller.
+
+    Where they are far apart, either may be right: half of that is error, and the mark is not sure.
+    """
+    gap = math.hypot(mark.toe_mm - seen.toe_mm, mark.high_mm - seen.high_mm)
+    apart = gap / 2 if gap > AGREE_MM else 0.0
     a, b = (m.toe_err_mm**2 + m.high_err_mm**2 for m in (mark, seen))
     share = b / (a + b)
     return replace(
         mark,
         toe_mm=share * mark.toe_mm + (1 - share) * seen.toe_mm,
         high_mm=share * mark.high_mm + (1 - share) * seen.high_mm,
-        score_frac=max(mark.score_frac, seen.score_frac),
+        toe_err_mm=math.hypot(mark.toe_err_mm, apart),
+        high_err_mm=math.hypot(mark.high_err_mm, apart),
+        score_frac=(min if apart else max)(mark.score_frac, seen.score_frac),
+        sure=mark.sure and not apart,
     )
 
 

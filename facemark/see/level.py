@@ -29,7 +29,8 @@ CLIP_LOG = 0.12  # no single streak may outvote the others
 LEAST_BELIEF = 0.2  # (rise - 1) times the prior. Assumed
 MOST_RISE = 2.5
 LEAST_RISE = 1.25  # peak against the median of all angles; below, no lines were seen. Assumed
-FAR_RISE = 2.2  # and farther than one expected error off; powder's grain and dimples make peaks of up to 2
+# Where they lie farther off than one expected error, this: grain and dimples of drawn photos peak at up to 2.
+FAR_RISE = 2.2
 BEST_ERR_DEG, WORST_ERR_DEG = 0.3, 1.2
 
 

@@ -83,7 +83,7 @@ def check_photo(photo: Photo) -> None:
     bright = float(np.percentile(grey, 99))
     if bright < DARKEST_P99:
         raise PhotoError(
-            f"the photo is almost black (99 % of it is darker than {bright:.0f} of 255)",
+            f"the photo is almost black (99 % of it is no brighter than {bright:.0f} of 255)",
             remedy="Photograph again in more light, without flash on the face.",
         )
     if float(grey.std()) < FLATTEST_SPREAD:

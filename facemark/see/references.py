@@ -72,7 +72,10 @@ class Sighting:
         return float(self.camera.focal_px * self.facing(px) / (self.origin_cam_mm @ self.out_cam))
 
     def facing(self, px: Array | None = None) -> float:
-        """Normal along the ray through ``px`` (None: to the object itself): -1 seen square on, 0 edge-on."""
+        """Normal along the ray of depth 1 through ``px`` (None: to the object itself): 0 seen edge-on.
+
+        Square on it is minus the ray's length: -1 in the picture's middle, a tenth more at its edge.
+        """
         at = self.camera.project(self.origin_cam_mm)[0] if px is None else np.asarray(px, float)
         return float(self.camera.rays(at)[0] @ self.out_cam)
 
@@ -86,8 +89,8 @@ def find_references(
     ----------
     photo : Photo
     reference : Reference
-        ``kind`` AUTO takes the first of sheet, tags, card and ball that is there; whichever is the scale, the
-        others are looked for to check it. ``size_mm``: side of the tags; for the sheet, the length of its 100
+        ``kind`` AUTO takes the first of sheet, tags, card and ball that is there; those after it are looked
+        for as well, to check it. ``size_mm``: side of the tags; for the sheet, the length of its 100
         mm ruler as measured.
     near_px : (2,), optional
         About the face's centre, so that a round face is not taken for a ball.

@@ -28,7 +28,7 @@ from facemark.see.mark import Mark, MarkMethod, Marks
 from facemark.see.marks import find_marks
 from facemark.see.powder import Image, PowderMap, map_powder
 from facemark.see.rectify import FaceMap
-from facemark.see.voting import vote_circles
+from facemark.see.voting import least_radius_mm, vote_circles
 from facemark.strike import GroupEstimate
 
 LEAST_POWDER_FRAC = 0.25  # powder that must be left for a place to show a new mark
@@ -67,7 +67,11 @@ class Series:
 
 
 def follow_series(
-    maps: Sequence[FaceMap], n_balls_each: Sequence[int | None] | None = None, *, learned: bool = True
+    maps: Sequence[FaceMap],
+    n_balls_each: Sequence[int | None] | None = None,
+    *,
+    effort_frac: float | None = None,
+    learned: bool = True,
 ) -> Series:
     """Read a face photographed after every few balls.
 
@@ -77,6 +81,8 @@ def follow_series(
         In order; the first may show the fresh face.
     n_balls_each : sequence of int or None, optional
         New balls before each photo, as far as told.
+    effort_frac : float or None
+        How hard they were hit, as felt: gentle strikes leave smaller marks.
     learned : bool
         False: the first photo is read with the classical finder only.
 
@@ -94,12 +100,14 @@ def follow_series(
     counts = list(n_balls_each) if n_balls_each is not None else [None] * len(maps)
     if not maps or len(counts) != len(maps):
         raise ValueError(f"one count for each photo was expected, {len(counts)} for {len(maps)} photos came")
-    marks = list(_first(maps[0], counts[0], learned=learned))
+    marks = list(_first(maps[0], counts[0], effort_frac=effort_frac, learned=learned))
     known = [SeriesMark(mark=m, photo_index=0) for m in marks]
     steps = [_step_of_first(marks, counts[0])]
     for k in range(1, len(maps)):
         radius = _usual_radius(known)
-        step = find_new_marks(maps[:k], maps[k], n_new=counts[k], learned=learned, radius_mm=radius)
+        step = find_new_marks(
+            maps[:k], maps[k], n_new=counts[k], effort_frac=effort_frac, learned=learned, radius_mm=radius
+        )
         known = [replace(s, mark=_moved(s.mark, step)) for s in known]
         known += [SeriesMark(mark=m, photo_index=k) for m in step.marks]
         if learned and step.n_missing and not step.resprayed:
@@ -179,6 +187,7 @@ def find_new_marks(
     latest: FaceMap,
     *,
     n_new: int | None,
+    effort_frac: float | None = None,
     learned: bool = True,
     radius_mm: float | None = None,
 ) -> SeriesStep:
@@ -191,6 +200,8 @@ def find_new_marks(
     latest : FaceMap
     n_new : int or None
         Balls hit in between, if told.
+    effort_frac : float or None
+        How hard, as felt.
     learned : bool
         False: after a new coat, read with the classical finder only.
     radius_mm : float or None
@@ -207,14 +218,19 @@ def find_new_marks(
     old = _laid_over(before, after, warp)
     face_warp = in_mm(before, after, warp)
     if _is_resprayed(old, after, err):
-        marks = _all_of(latest, n_new, learned=learned)
+        marks = _all_of(latest, n_new, effort_frac=effort_frac, learned=learned)
         said = [Caveat(key=caveats.RESPRAYED)]
     else:
         said = []
         new = _difference(old, after, err)
         marks = ()
         if new.marked_mm2 >= LEAST_AREA_MM2 and n_new != 0:
-            found = find_classical(new, vote_circles(new), n_new, radius_mm=radius_mm)
+            found = find_classical(
+                new,
+                vote_circles(new, smallest_mm=least_radius_mm(effort_frac)),
+                n_new,
+                radius_mm=radius_mm,
+            )
             marks = tuple(_widened(m, err) for m in found.marks)
             said += [c for c in found.caveats if c.key != caveats.COUNT_DIFFERS]
         if err > MISALIGNED_MM:
@@ -241,8 +257,9 @@ def _looked_again(
     coat = max((i for i, step in enumerate(steps) if step.resprayed), default=0)
     counts = [0] * coat + list(counts[coat:])
     told = [n for n in counts if n is not None]
-    split = split_marks(last, n_balls=sum(told) if len(told) == len(counts) else None)
-    if split is None or not any(told or [1]):
+    total = sum(told) if len(told) == len(counts) else None
+    split = None if total == 0 else split_marks(last, n_balls=total)
+    if split is None:
         return list(known), list(steps)
     before = [one for one in known if one.photo_index < coat]
     now = look_again([one for one in known if one.photo_index >= coat], split.marks, counts)
@@ -262,16 +279,20 @@ def _counted(step: SeriesStep, n_marks: int, n_new: int | None) -> SeriesStep:
     return replace(step, n_missing=n_missing, caveats=tuple(said))
 
 
-def _first(face_map: FaceMap, n_balls: int | None, *, learned: bool) -> tuple[Mark, ...]:
+def _first(
+    face_map: FaceMap, n_balls: int | None, *, effort_frac: float | None, learned: bool
+) -> tuple[Mark, ...]:
     if n_balls == 0:
         return ()
-    return find_marks(face_map, n_balls=n_balls, learned=learned).marks
+    return find_marks(face_map, n_balls=n_balls, effort_frac=effort_frac, learned=learned).marks
 
 
-def _all_of(face_map: FaceMap, n_new: int | None, *, learned: bool) -> tuple[Mark, ...]:
+def _all_of(
+    face_map: FaceMap, n_new: int | None, *, effort_frac: float | None, learned: bool
+) -> tuple[Mark, ...]:
     """Marks on a new coat; a fresh coat without marks is no error in a series."""
     try:
-        return _first(face_map, n_new, learned=learned)
+        return _first(face_map, n_new, effort_frac=effort_frac, learned=learned)
     except MarkError:
         return ()
 

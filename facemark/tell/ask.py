@@ -59,21 +59,29 @@ def setup_from_options(
     )
 
 
-def check_series(n_photos: int, *, series: bool, new: str | None) -> list[int | None] | None:
+def check_series(
+    n_photos: int, *, series: bool, new: str | None, fast: bool = False
+) -> list[int | None] | None:
     """What ``--series`` and ``--new`` say about the photos: new balls before each, or None if not told.
 
     Raises
     ------
     SetupError
-        Several photos without --series, --new without it, or counts that are none.
+        Several photos without --series, --new without it, --fast with it, or counts that are none.
     """
     if not series:
-        if n_photos > 1 or new is not None:
+        if new is not None:
+            raise SetupError("--new came without --series", remedy="Say both, or neither.")
+        if n_photos > 1:
             raise SetupError(
-                f"{n_photos} photo(s) came without --series",
+                f"{n_photos} photos came without --series",
                 remedy="Read them one by one, or say --series when they show one face after every few balls.",
             )
         return None
+    if fast:
+        raise SetupError(
+            "--fast came with --series", remedy="A series is always read in full; leave --fast out."
+        )
     if new is None:
         return None
     try:

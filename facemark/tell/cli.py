@@ -144,7 +144,7 @@ def read(
         effort=effort,
         centre_mark=centre_mark,
     )
-    n_new = check_series(len(photos), series=series, new=new)
+    n_new = check_series(len(photos), series=series, new=new, fast=fast)
     loaded = [load(photo) for photo in photos]
     reading = read_series(loaded, setup, n_new=n_new) if series else read_photo(loaded[0], setup, fast=fast)
     if corrections is not None:

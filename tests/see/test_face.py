@@ -224,7 +224,9 @@ def test_the_long_axis_of_drawn_heads_rises_as_stated(kind: ClubKind) -> None:
 
 def test_the_long_axis_of_path_traced_heads_rises_as_stated() -> None:
     """Outlines of another simulator; none took part in TIP_DEG."""
-    for path in sorted((FIXTURES / "truth").glob("*.json")):
+    paths = sorted((FIXTURES / "truth").glob("*.json"))
+    assert len(paths) == 4
+    for path in paths:
         truth = json.loads(path.read_text(encoding="utf-8"))
         off_deg = _rises_deg(np.array(truth["face_outline_mm"])) - TIP_DEG[ClubKind(truth["club_kind"])]
         assert abs(off_deg) < 1.0 * AXIS_TURN_ERR_DEG, path.name

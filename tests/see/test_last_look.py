@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from facemark.see.last_look import SeriesMark, look_again
@@ -57,3 +59,10 @@ def test_without_counts_a_weak_mark_that_one_of_them_sees_goes() -> None:
         [known(-30.0, 0, score=0.4)], [mark(0.0, score=0.6), mark(30.0, score=0.4)], [None, None]
     )
     assert [(one.mark.toe_mm, one.photo_index) for one in found] == [(0.0, 1)]
+
+
+def test_looks_that_contradict_each_other_are_not_sure() -> None:
+    both = look_again([known(10.0, 0)], [mark(17.0, score=0.8)], [1])[0].mark
+    assert not both.sure
+    assert both.score_frac == 0.8
+    assert both.toe_err_mm == pytest.approx(math.hypot(1.0, 3.5))  # half of 7 mm

@@ -146,7 +146,7 @@ CAVEATS: dict[str, CaveatText] = {
     ),
     "photo_left_out": _text(
         "Ein früheres Foto der Serie war nicht messbar und blieb außer Betracht.",
-        "Seine Bälle zählen mit dem nächsten Foto, ihre Reihenfolge ist daher weniger sicher.",
+        "Wie viele seiner Bälle im nächsten Foto noch zu sehen sind, ist unbekannt, ebenso ihre Reihenfolge.",
         "Prüfe jedes Foto sofort (facemark check), solange die Abdrücke noch dieselben sind.",
     ),
     # --- by hand ---
