@@ -131,7 +131,7 @@ def _say_end(
 
 def _remember(asked: Asked, pages: list[Path], pictured: list[Entry]) -> None:
     """Pages that show a player are found again when the player is forgotten."""
-    shown = {name_key(entry.told.player) for entry in pictured if entry.told is not None}
+    shown = {name_key(entry.player) for entry in pictured if entry.player is not None}
     with Book.open(asked.book) as book:
         ids = [player.id for player in book.players() if name_key(player.name) in shown]
         for page in pages:

@@ -56,7 +56,7 @@ def write_contact_sheet(path: Path, entries: list[Entry]) -> list[Path]:
 
 
 def _order(entry: Entry) -> tuple[bool, str, str, str]:
-    player, club = ("", "") if entry.told is None else (entry.told.player, entry.told.club_words)
+    player, club = entry.player or "", entry.club_words or ""
     return (entry.needs_care, player.casefold(), club.casefold(), entry.face.name)
 
 
@@ -91,7 +91,7 @@ def _draw_entry(page: Image.Image, entry: Entry, left: int, top: int) -> None:
 
 def _lines(entry: Entry) -> list[tuple[str, float]]:
     """Whose; how many marks and which pattern; the file."""
-    whose = "whose?" if entry.told is None else f"{entry.told.player}, {entry.told.club_words}"
+    whose = "whose?" if entry.told is None else f"{entry.player}, {entry.club_words}"
     found = ""
     if entry.record is not None:
         pattern = entry.record["pattern"]

@@ -12,9 +12,9 @@ import hashlib
 from dataclasses import dataclass
 from typing import Any
 
-from facemark.inputs import Hand, Setup
+from facemark.inputs import Hand
 from facemark.tell.book.identity import name_key, settings_sha
-from facemark.tell.book.rows import PhotoFacts, ReadingRow
+from facemark.tell.book.rows import PhotoFacts, ReadingRow, SessionRow
 from facemark.tell.book.store import Book
 from facemark.tell.lesson.jobs import Looked
 from facemark.tell.lesson.who import Face, Told
@@ -26,7 +26,6 @@ class Known:
     """A reading that makes another one needless. ``note``: what the coach should know about it."""
 
     row: ReadingRow
-    player: str
     note: str | None
 
 
@@ -43,15 +42,19 @@ class Keeper:
     def find(self, sha256: str, key: str, told: Told) -> Known | None:
         """The reading of this face that is to stand, if the book has one."""
         for row in self._book.readings_of_photo(sha256):
-            session = self._book.session_by_id(row.session_id)
-            player = self._names.get(session.player_id, "?")
+            _, player = self.place_of(row)
             if name_key(player) != name_key(told.player):
-                return Known(row=row, player=player, note=f"is in the book as {player}'s, and was left there")
+                return Known(row=row, note=f"is in the book as {player}'s, and was left there")
             if row.settings_sha == key and row.version == VERSION:
-                return Known(row=row, player=player, note=None)
+                return Known(row=row, note=None)
             if row.corrected is not None:
-                return Known(row=row, player=player, note="was put right by hand, and was left as it is")
+                return Known(row=row, note="was put right by hand, and was left as it is")
         return None
+
+    def place_of(self, row: ReadingRow) -> tuple[SessionRow, str]:
+        """The session a reading stands in, and its player's name."""
+        session = self._book.session_by_id(row.session_id)
+        return session, self._names.get(session.player_id, "?")
 
     def put(self, face: Face, looked: Looked, told: Told, *, key: str, record: dict[str, Any]) -> ReadingRow:
         """Put a reading in; an older one of the same face makes room."""
@@ -92,12 +95,17 @@ def face_sha(looked: Looked) -> str:
     return hashlib.sha256("".join(looked.sha256).encode()).hexdigest()
 
 
-def settings_key(setup: Setup, *, fast: bool, series: bool, new: tuple[int, ...] | None) -> str:
-    """Everything besides the photo that decides a reading's numbers."""
-    key = settings_sha(setup)
-    if not (fast or series):
-        return key
-    return hashlib.sha256(f"{key} fast={fast} series={series} new={new}".encode()).hexdigest()
+def settings_key(told: Told, *, fast: bool, series: bool) -> str:
+    """Everything told that decides a reading's numbers, and the session it belongs to.
+
+    A day or tee height corrected in the sheet makes another key, so the photo is read into the right session.
+    """
+    key = settings_sha(told.setup)
+    if fast or series:
+        key = hashlib.sha256(f"{key} fast={fast} series={series} new={told.new}".encode()).hexdigest()
+    if told.day is not None or told.tee_mm is not None:
+        key = hashlib.sha256(f"{key} day={told.day} tee_mm={told.tee_mm}".encode()).hexdigest()
+    return key
 
 
 def day_of(face: Face, looked: Looked, told: Told) -> dt.date:

@@ -17,11 +17,12 @@ from typing import Any
 
 from facemark.errors import FacemarkError
 from facemark.inputs import Setup
-from facemark.tell.book.rows import ReadingRow
+from facemark.tell.book.identity import name_key
+from facemark.tell.book.rows import ReadingRow, SessionRow
 from facemark.tell.lesson.engine import Engine
 from facemark.tell.lesson.jobs import Done, Draw, Failed, Job, Look, Looked, Outcome, Read
 from facemark.tell.lesson.keep import Keeper, face_sha, settings_key
-from facemark.tell.lesson.who import Common, Face, Told, settle, wants_label
+from facemark.tell.lesson.who import Common, Face, Told, hands_told, settle, wants_label
 
 
 class Status(StrEnum):
@@ -43,6 +44,8 @@ class Entry:
     sha256: str | None = None
     told: Told | None = None
     reading_id: str | None = None
+    holder: str | None = None  # the player whose reading it is in the book
+    session: SessionRow | None = None  # of the book
     record: dict[str, Any] | None = None  # the reading as it stands in the book, corrections included
     failed: Failed | None = None
     note: str | None = None
@@ -52,6 +55,32 @@ class Entry:
     def needs_care(self) -> bool:
         """Somebody has to do something about it."""
         return self.status in (Status.WHOSE, Status.FAILED)
+
+    @property
+    def player(self) -> str | None:
+        """Whose face it is: as the book has it, else as told."""
+        return self.holder or (None if self.told is None else self.told.player)
+
+    @property
+    def is_anothers(self) -> bool:
+        """The book has it as another player's than the one told; nothing else that was told holds either."""
+        return (
+            self.holder is not None
+            and self.told is not None
+            and name_key(self.holder) != name_key(self.told.player)
+        )
+
+    @property
+    def club_name(self) -> str | None:
+        """The club: as told, or as the book has it where the photo is another player's."""
+        if self.is_anothers and self.record is not None:
+            return str(self.record["club"]["name"])
+        return None if self.told is None else self.told.club.name
+
+    @property
+    def club_words(self) -> str:
+        """The club as people call it: a typical driver is "driver"."""
+        return (self.club_name or "").removeprefix("typical ")
 
 
 class LessonRun:
@@ -63,6 +92,8 @@ class LessonRun:
         self._faces = faces
         self._common = common
         self._keeper = keeper
+        # What the lesson says goes before the book, which learns it in this run: a second run finds the same.
+        self._hands = {**keeper.hands, **hands_told(faces, common)}
         self._fast = fast
         self._want_pictures = want_pictures
         self._n_looked_at = 0  # looks handed out
@@ -73,7 +104,7 @@ class LessonRun:
         self._begun: dict[int, Entry] = {}  # decided, job not done yet
         self._keys: dict[int, str] = {}  # settings key of each face being read
         self._kept_looks: dict[int, Looked] = {}
-        self._first: dict[str, str] = {}  # content -> name of the face that has it
+        self._first: dict[str, str] = {}  # content -> name of the face that has it, and is someone's
 
     def entries(self, engine: Engine) -> Iterator[Entry]:
         """Do it all; each face's entry as soon as it is known.
@@ -127,25 +158,28 @@ class LessonRun:
         if isinstance(looked, Failed):
             return Entry(face=face, status=Status.FAILED, failed=looked)
         sha256 = face_sha(looked)
-        first = self._first.setdefault(sha256, face.name)
-        if first != face.name:
+        first = self._first.get(sha256)
+        if first is not None:
             return Entry(face=face, status=Status.SAME, sha256=sha256, note=f"is the same picture as {first}")
         try:
-            told = settle(face, looked.label, self._common, hands=self._keeper.hands)
+            told = settle(face, looked.label, self._common, hands=self._hands)
         except FacemarkError as err:
             failed = Failed(stage=err.stage, message=str(err), remedy=err.remedy)
             status = Status.WHOSE if err.stage == "whose" else Status.FAILED
             return Entry(face=face, status=status, sha256=sha256, failed=failed)
-        key = settings_key(told.setup, fast=self._fast, series=face.is_series, new=told.new)
+        key = settings_key(told, fast=self._fast, series=face.is_series)
         known = self._keeper.find(sha256, key, told)
         if known is not None:
-            entry = _with_row(
+            entry = self._with_row(
                 Entry(face=face, status=Status.KNOWN, sha256=sha256, told=told, note=known.note), known.row
             )
+            if not entry.is_anothers:  # a misfiled copy does not hide the photo that lies where it belongs
+                self._first[sha256] = face.name
             if not self._want_pictures:
                 return entry
             self._begin(index, entry, Draw(source=face.sources[-1], record=known.row.current))
             return None
+        self._first[sha256] = face.name
         self._keys[index], self._kept_looks[index] = key, looked
         job = Read(
             sources=face.sources,
@@ -174,13 +208,13 @@ class LessonRun:
         assert entry.told is not None
         key, looked = self._keys.pop(index), self._kept_looks.pop(index)
         row = self._keeper.put(entry.face, looked, entry.told, key=key, record=outcome.record)
-        return replace(_with_row(entry, row), picture=outcome.picture)
+        return replace(self._with_row(entry, row), picture=outcome.picture)
+
+    def _with_row(self, entry: Entry, row: ReadingRow) -> Entry:
+        session, holder = self._keeper.place_of(row)
+        return replace(entry, reading_id=row.id, record=row.current, session=session, holder=holder)
 
 
 def _portable(setup: Setup) -> Setup:
     """The same setup as another process can receive it: a read-only view cannot be pickled, a copy can."""
     return replace(setup, club=replace(setup.club, errs=dict(setup.club.errs)))
-
-
-def _with_row(entry: Entry, row: ReadingRow) -> Entry:
-    return replace(entry, reading_id=row.id, record=row.current)

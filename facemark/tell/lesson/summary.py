@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from facemark.errors import FacemarkError
 from facemark.explain.hitset import HitSet
@@ -32,9 +32,9 @@ def entry_record(entry: Entry) -> dict[str, Any]:
         "files": [source.name for source in entry.face.sources],
         "sha256": entry.sha256,
         "status": entry.status.value,
-        "player": None if told is None else told.player,
+        "player": entry.player,
         "player_from": None if told is None else told.player_from,
-        "club": None if told is None else told.club.name,
+        "club": entry.club_name,
         "reading_id": entry.reading_id,
         "note": entry.note,
         "error": None
@@ -44,13 +44,25 @@ def entry_record(entry: Entry) -> dict[str, Any]:
     }
 
 
+class SetKey(NamedTuple):
+    """What photos must share to be judged as one set: what ``session_join`` asks, and the session."""
+
+    player: str
+    club: str
+    day: str
+    session: str  # its conditions, such as "effort 70 %"
+    hand: str
+    sweet_spot: str
+    club_id: str  # two clubs of one name may differ in their numbers
+
+
 class Tally:
     """Counts and sets of a lesson, filled entry by entry; keeps no photo and no whole record."""
 
     def __init__(self) -> None:
         self.counts: Counter[Status] = Counter()
-        self.sets: dict[tuple[str, str], list[HitSet]] = {}  # by player and club, as first written
-        self._written: dict[tuple[str, str], tuple[str, str]] = {}
+        self.sets: dict[SetKey, list[HitSet]] = {}
+        self._written: dict[tuple[str, str], tuple[str, str]] = {}  # player and club, as first written
         self.care: list[Entry] = []  # failed, or nobody's
         self.notes: list[Entry] = []
         self.no_club = 0  # read as the usual club because nobody named one
@@ -64,15 +76,24 @@ class Tally:
             self.care.append(slim)
         elif entry.note is not None:
             self.notes.append(slim)
-        if entry.told is None or entry.record is None or (entry.status is Status.KNOWN and entry.note):
+        if entry.told is None or entry.record is None or entry.session is None or entry.is_anothers:
             return
         if not entry.told.club_told:
             self.no_club += 1
             self.usual_club = entry.told.club_words
         one = reading_set(entry.record, name=entry.face.name)
-        key = (entry.told.player, entry.told.club_words)
-        first = self._written.setdefault((name_key(key[0]), key[1].casefold()), key)
-        self.sets.setdefault(first, []).append(one)
+        name = (entry.told.player, entry.told.club_words)
+        player, club = self._written.setdefault((name_key(name[0]), name[1].casefold()), name)
+        key = SetKey(
+            player=player,
+            club=club,
+            day=entry.session.day.isoformat(),
+            session=entry.session.name,
+            hand=f"{entry.record['hand']}-handed",
+            sweet_spot=f"sweet spot {entry.record['sweet_spot']['from']}",
+            club_id=entry.session.club_id,
+        )
+        self.sets.setdefault(key, []).append(one)
 
     @property
     def failed(self) -> bool:
@@ -82,7 +103,7 @@ class Tally:
 
 def summary_lines(tally: Tally, strays: Iterable[str]) -> list[str]:
     """The end of a lesson, for people."""
-    lines = [_set_line(player, club, sets) for (player, club), sets in sorted(tally.sets.items())]
+    lines = [_set_line(_set_name(key, tally.sets), sets) for key, sets in sorted(tally.sets.items())]
     if tally.no_club:
         lines.append(
             f"Nobody named a club for {plural(tally.no_club, 'photo')}: a {tally.usual_club} was taken."
@@ -102,12 +123,23 @@ def summary_lines(tally: Tally, strays: Iterable[str]) -> list[str]:
     return lines
 
 
-def _set_line(player: str, club: str, sets: list[HitSet]) -> str:
+def _set_name(key: SetKey, keys: Iterable[SetKey]) -> str:
+    """Player and club, the session's conditions, and of the rest what tells it from its neighbours."""
+    near = [other for other in keys if (other.player, other.club) == (key.player, key.club)]
+    words = [key.player, key.club]
+    for name in ("day", "session", "hand", "sweet_spot"):
+        word = getattr(key, name)
+        if word and (name == "session" or len({getattr(other, name) for other in near}) > 1):
+            words.append(word)
+    return ", ".join(words)
+
+
+def _set_line(name: str, sets: list[HitSet]) -> str:
     strikes = join_strikes([one.strikes for one in sets])
     marks = plural(len(strikes.strikes), "mark")
     if not strikes.separable:
         marks = f"at least {plural(strikes.n_least, 'mark')}"
-    head = f"{player}, {club}: {plural(len(sets), 'photo')}, {marks}; "
+    head = f"{name}: {plural(len(sets), 'photo')}, {marks}; "
     try:
         pattern = describe_pattern(strikes, sets[0].kind)
     except FacemarkError as err:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from facemark.errors import SetupError
@@ -128,6 +128,20 @@ def wants_label(face: Face, common: Common) -> bool:
     return not (player_said and face.sheet.club is not None)
 
 
+def hands_told(faces: Iterable[Face], common: Common) -> dict[str, Hand]:
+    """``name_key`` of a player -> the hand that any line or name of this lesson says first.
+
+    Players named by a card's label alone are not among them: their photos have not been looked at yet.
+    """
+    told: dict[str, Hand] = {}
+    for face in faces:
+        player = common.player or face.sheet.player or face.names.player
+        hand = face.sheet.hand or face.names.hand
+        if player is not None and hand is not None:
+            told.setdefault(name_key(player), hand)
+    return told
+
+
 def settle(face: Face, label: CardLabel | None, common: Common, *, hands: Mapping[str, Hand | None]) -> Told:
     """Join all that is said about a face.
 
@@ -138,7 +152,7 @@ def settle(face: Face, label: CardLabel | None, common: Common, *, hands: Mappin
         What its photo's scale card says.
     common : Common
     hands : mapping
-        ``name_key`` of a player -> hand, as the book knows it.
+        ``name_key`` of a player -> hand, as the lesson says elsewhere or the book knows it.
 
     Raises
     ------

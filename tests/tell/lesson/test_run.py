@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from facemark.inputs import Setup
+from facemark.inputs import Hand, Setup
 from facemark.tell.book.store import Book
+from facemark.tell.lesson.contact import _lines
 from facemark.tell.lesson.jobs import Draw, Job, Outcome, Read
 from facemark.tell.lesson.keep import Keeper
 from facemark.tell.lesson.run import Entry, LessonRun, Status
@@ -180,6 +182,81 @@ def test_what_was_put_right_by_hand_stays(book: Book, photos: Path) -> None:
     assert "by hand" in (again.note or "")
 
 
+def test_what_was_put_right_by_hand_is_counted(book: Book, photos: Path) -> None:
+    entry = run(book, photos)["ben/driver/1.jpg"]
+    assert entry.reading_id is not None
+    assert entry.record is not None
+    corrected = entry.record | {"marks": entry.record["marks"][:2], "n_least": 2}
+    book.add_correction(entry.reading_id, [{"do": "remove"}], corrected)
+    assert any("ben, driver: 2 photos, 6 marks" in line for line in said(run(book, photos)))
+    # So it is where the sheet says something else now, and the correction stands.
+    six = said(run(book, photos, setup=replace(SETUP, n_balls=6)))
+    assert any("ben, driver: 2 photos, 8 marks" in line for line in six)
+
+
+def test_a_copy_that_nobody_owns_does_not_hide_the_photo_that_somebody_does(book: Book, photos: Path) -> None:
+    # "0..." comes before "ben": looked at first, nobody's, or of a club that cannot be.
+    write_photos(photos, {"0.jpg": "one", "ben/0_club/8.jpg": "two"})
+    line = SheetLine(player="ben", club="no such club")
+    sheet = LessonSheet(file="lesson.toml", lines=(("ben/0_club/8.jpg", line),))
+    entries = run(book, photos, sheet=sheet)
+    assert entries["0.jpg"].status is Status.WHOSE
+    assert entries["ben/0_club/8.jpg"].status is Status.FAILED
+    assert entries["ben/driver/1.jpg"].status is Status.READ
+    assert entries["ben/driver/2.jpg"].status is Status.READ
+
+
+def test_a_photo_of_another_player_is_shown_as_hers(book: Book, photos: Path) -> None:
+    run(book, photos)
+    write_photos(photos, {"ada/iron/5.jpg": "five"})  # mia's, filed wrongly, and looked at first
+    entries = run(book, photos)
+    wrong = entries["ada/iron/5.jpg"]
+    assert wrong.is_anothers
+    assert (entry_record(wrong)["player"], wrong.player) == ("mia", "mia")
+    assert _lines(wrong)[0][0].startswith("mia, ")
+    right = entries["mia/iron/5.jpg"]
+    assert (right.status, right.note) == (Status.KNOWN, None)
+
+
+def test_another_day_or_tee_in_the_sheet_moves_the_reading(book: Book, photos: Path) -> None:
+    def told(**words: object) -> LessonSheet:
+        return LessonSheet(file="lesson.toml", lines=(("*", SheetLine(**words)),))  # type: ignore[arg-type]
+
+    day = dt.date(2026, 5, 4)
+    ben = "ben/driver/1.jpg"
+    for sheet, name in (
+        (told(tee_mm=40.0, day=day), "tee 40 mm"),
+        (told(tee_mm=45.0, day=day), "tee 45 mm"),
+        (told(tee_mm=45.0, day=day + dt.timedelta(days=1)), "tee 45 mm"),
+    ):
+        assert run(book, photos, sheet=sheet)[ben].status is Status.READ
+        again = run(book, photos, sheet=sheet)[ben]
+        assert again.status is Status.KNOWN
+        assert again.session is not None
+        assert (again.session.name, again.session.day) == (name, sheet.lines[0][1].day)
+        assert len(book.readings()) == 3
+
+
+def test_balls_of_another_effort_are_not_joined(book: Book, photos: Path) -> None:
+    line = SheetLine(effort_frac=0.7)
+    lines = said(run(book, photos, sheet=LessonSheet(file="lesson.toml", lines=(("ben/*/1.jpg", line),))))
+    assert [words.split(";")[0] for words in lines] == [
+        "ben, driver: 1 photo, 4 marks",
+        "ben, driver, effort 70 %: 1 photo, 4 marks",
+        "mia, iron: 1 photo, 4 marks",
+    ]
+
+
+def test_a_hand_said_for_one_photo_holds_for_the_player_in_every_run(book: Book, photos: Path) -> None:
+    line = SheetLine(hand=Hand.LEFT)
+    sheet = LessonSheet(file="lesson.toml", lines=(("ben/driver/2.jpg", line),))
+    first = run(book, photos, sheet=sheet)["ben/driver/1.jpg"]
+    assert first.told is not None
+    assert first.told.setup.hand is Hand.LEFT
+    again = run(book, photos, sheet=sheet)["ben/driver/1.jpg"]
+    assert (again.status, again.reading_id) == (Status.KNOWN, first.reading_id)
+
+
 def test_a_photo_of_another_player_is_left_with_him(book: Book, photos: Path) -> None:
     run(book, photos)
     moved = photos.parent / "later"
@@ -247,7 +324,8 @@ def test_capital_letters_make_no_second_player(book: Book, photos: Path) -> None
     tally = Tally()
     for entry in entries.values():
         tally.add(entry)
-    assert {key: len(sets) for key, sets in tally.sets.items()} == {("ben", "driver"): 3, ("mia", "iron"): 1}
+    counted = {(key.player, key.club): len(sets) for key, sets in tally.sets.items()}
+    assert counted == {("ben", "driver"): 3, ("mia", "iron"): 1}
     assert [player.name for player in book.players()] == ["ben", "mia"]
 
 
