@@ -252,10 +252,12 @@ def _point(where: str, point: object) -> tuple[float, float]:
 
 
 def _number(where: str, value: object) -> float:
-    good = isinstance(value, int | float) and not isinstance(value, bool)
-    if not good or not math.isfinite(value) or abs(value) > FARTHEST_PX:  # type: ignore[arg-type]
-        raise _wrong(f"{where} is {value!r}, a number was expected", "Give pixels of the photo.")
-    return float(value)  # type: ignore[arg-type]
+    # Compared before it is turned into a float: an integer may have more digits than any float, or than Python
+    # will print.
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= FARTHEST_PX:
+        came = f"{value!r}"[:40] if not isinstance(value, int) else "no pixel of a photo"
+        raise _wrong(f"{where} is {came}, a number was expected", "Give pixels of the photo.")
+    return float(value)
 
 
 def _wrong(message: str, remedy: str) -> SetupError:
