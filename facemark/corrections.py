@@ -231,6 +231,9 @@ def _face(state: State, raw: Face, setup: Setup, settled: set[str]) -> Face:
     said = []
     if state.toe_from is ToeFrom.BY_HAND and setup.hand is None:
         said = [Caveat(key=doubts.HAND_FROM_PHOTO, detail=f"{state.hand.value}-handed")]
+    elif state.toe_from is ToeFrom.BY_HAND and state.hand_seen not in (None, setup.hand):
+        detail = f"told {state.hand.value}-handed, the photo shows {state.hand_seen.value}-handed"
+        said = [Caveat(key=doubts.HAND_CONTRADICTS, detail=detail)]
     least = HAND_CENTRE_ERR_MM if state.outline_by_hand else 0.0
     return replace(
         raw,

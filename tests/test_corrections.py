@@ -13,7 +13,15 @@ import pytest
 from typer.testing import CliRunner
 
 import facemark
-from facemark.caveats import CORRECTED_BY_HAND, MARKS_UNSEPARATED, SWEET_SPOT_ASSUMED
+from facemark.caveats import (
+    CORRECTED_BY_HAND,
+    COUNT_DIFFERS,
+    HAND_CONTRADICTS,
+    MARK_AT_EDGE,
+    MARKS_TOUCH,
+    MARKS_UNSEPARATED,
+    SWEET_SPOT_ASSUMED,
+)
 from facemark.clubs import typical_club
 from facemark.corrections import apply_corrections, correct
 from facemark.edit_marks import HAND_MARK_ERR_MM
@@ -34,6 +42,7 @@ from facemark.errors import SetupError
 from facemark.inputs import ClubKind, Hand, Reference, ReferenceKind, Setup
 from facemark.reading import Measured, Reading
 from facemark.remake import measured_of_record, setup_of_record
+from facemark.see.regroup import group_of_marks
 from facemark.tell.cli import app
 from facemark.tell.report import reading_text
 from facemark.tell.words import Units
@@ -99,6 +108,7 @@ def test_marks_put_where_they_were_drawn_are_right(fixtures: Path, ten: Reading)
     drawn = truth["marks"]
     edits: list[Edit] = [AddMark(x_px=m["x_px"], y_px=m["y_px"]) for m in drawn]
     edits += [DeleteMark(letter=m["letter"]) for m in ten.to_dict()["marks"]]
+    edits.append(AllMarks())
     record = apply_corrections(ten.measured, CARD, edits).to_dict()
     spot = record["sweet_spot"]
     assert len(record["marks"]) == len(drawn)
@@ -110,7 +120,7 @@ def test_marks_put_where_they_were_drawn_are_right(fixtures: Path, ten: Reading)
         assert abs(high) < 3 * found["high_err_mm"]
         assert found["by_hand"]
         assert found["toe_own_err_mm"] == HAND_MARK_ERR_MM
-    # Ten marks for ten balls: told apart now, and the group is theirs.
+    # Ten marks for ten balls, and somebody who says that these are all: told apart now, and the group is theirs.
     assert record["separable"]
     assert MARKS_UNSEPARATED not in {c["key"] for c in record["caveats"]}
     true_middle = np.mean([m["x_mm"] for m in drawn])
@@ -211,6 +221,11 @@ def test_the_toe_side_by_hand(three: Reading) -> None:
     for old, new in zip(raw["marks"], turned["marks"], strict=True):
         assert new["toe_mm"] + spot["toe_mm"] == pytest.approx(-(old["toe_mm"] + spot["toe_mm"]), abs=0.3)
         assert new["high_mm"] + spot["high_mm"] == pytest.approx(-(old["high_mm"] + spot["high_mm"]), abs=0.3)
+    # Told left-handed, but with the toe put there the photo shows a right-handed club: said, as for a raw one.
+    as_seen = ToeSide(x_px=float(toe_end[0]), y_px=float(toe_end[1]))
+    left = apply_corrections(three.measured, replace(TAGS, hand=Hand.LEFT), [as_seen]).to_dict()
+    assert HAND_CONTRADICTS in {c["key"] for c in left["caveats"]}
+    assert HAND_CONTRADICTS not in {c["key"] for c in turned["caveats"]}
     # No hand told: it is a left-handed club, crown where it was.
     mirrored = apply_corrections(three.measured, replace(TAGS, hand=None), [other]).to_dict()
     assert mirrored["hand"] == "left"
@@ -229,6 +244,52 @@ def test_told_apart_only_when_someone_says_so(ten: Reading) -> None:
     assert fewer.strikes.group.toe_err_mm >= ten.strikes.group.toe_err_mm
     complete = correct(ten.measured, CARD, [DeleteMark(letter=letters[0]), AllMarks()])
     assert complete.strikes.separable
+
+
+def test_as_many_marks_as_told_are_not_yet_told_apart(ten: Reading) -> None:
+    # A mark moved by 2 px is no word about the others, also where as many are shown as balls were hit.
+    letters = [m["letter"] for m in ten.to_dict()["marks"]]
+    told = replace(CARD, n_balls=len(letters))
+    x, y = _at(ten, letters[0])
+    moved = correct(ten.measured, told, [MoveMark(letter=letters[0], x_px=x + 2.0, y_px=y)])
+    assert not moved.strikes.separable
+    keys = {c.key for c in moved.strikes.caveats}
+    assert MARKS_UNSEPARATED in keys
+    assert MARKS_TOUCH in keys
+
+
+def test_doubts_about_the_marks_are_raised_where_they_hold(three: Reading) -> None:
+    x, y = _at(three, "A")
+    raw = {c.key for c in three.strikes.caveats}
+    assert not raw & {MARKS_TOUCH, COUNT_DIFFERS}
+    for edit, key in (
+        (AddMark(x_px=x + 4.0, y_px=y), MARKS_TOUCH),
+        (DeleteMark(letter="B"), COUNT_DIFFERS),
+    ):
+        assert key in {c.key for c in correct(three.measured, TAGS, [edit]).strikes.caveats}
+    face = three.to_dict()["face"]
+    centre = np.array(face["centre_px"])
+    edge = centre + 0.97 * (np.array(face["outline_px"][0]) - centre)
+    in_middle = MoveMark(letter="B", x_px=float(centre[0]), y_px=float(centre[1]))
+    at_edge = MoveMark(letter="B", x_px=float(edge[0]), y_px=float(edge[1]))
+    for edits, holds in (([in_middle], False), ([in_middle, at_edge], True)):
+        keys = {c.key for c in correct(three.measured, TAGS, edits).strikes.caveats}
+        assert (MARK_AT_EDGE in keys) is holds
+    # "Every mark is there" against another number told: the number stays in doubt.
+    fewer = correct(three.measured, TAGS, [DeleteMark(letter="B"), AllMarks()])
+    assert COUNT_DIFFERS in {c.key for c in fewer.strikes.caveats}
+
+
+def test_one_mark_has_no_known_spread(three: Reading) -> None:
+    mark = three.measured.marks.marks[0]
+    group = group_of_marks([mark])
+    assert group.toe_spread_err_mm == math.inf
+    assert group.high_spread_err_mm == math.inf
+    one = apply_corrections(
+        three.measured, TAGS, [DeleteMark(letter="B"), DeleteMark(letter="C"), AllMarks()]
+    )
+    json.dumps(one.to_dict(), allow_nan=False)
+    assert reading_text(one.to_dict(), Units())
 
 
 def test_a_told_face_length_stays_the_scale(fixtures: Path) -> None:

@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 
 from facemark import caveats
+from facemark.caveats import Caveat
 from facemark.see.camera import Array
 from facemark.see.classical import ALONE_SPREAD_ERR_MM
 from facemark.see.mark import Mark, Marks
@@ -48,7 +49,8 @@ def regroup(raw: Marks, marks: Sequence[Mark], *, n_told: int | None, complete: 
     marks : sequence of Mark
         At least one.
     n_told : int or None
-        Balls hit, if told: as many marks as balls are all there are.
+        Balls hit, if told. As many marks as balls do not say that the marks are rightly told apart: in a
+        heap of marks some may be two, others none.
     complete : bool
         A person said that no mark is hidden.
 
@@ -56,17 +58,14 @@ def regroup(raw: Marks, marks: Sequence[Mark], *, n_told: int | None, complete: 
     -------
     Marks
     """
-    separable = raw.separable or complete or (n_told is not None and len(marks) >= n_told)
+    separable = raw.separable or complete
     group = group_of_marks(marks) if separable else _follow(raw, marks)
-    settled = set()
+    anew = _doubts(marks, n_told=n_told, separable=separable)
+    settled = {caveats.MARKS_TOUCH, caveats.MARK_AT_EDGE, *(c.key for c in anew)}
     if separable:
         settled |= {caveats.MARKS_UNSEPARATED}
-    if separable and (n_told is None or len(marks) == n_told):
+    if complete:
         settled |= {caveats.COUNT_DIFFERS}
-    if not any(m.at_edge for m in marks):
-        settled |= {caveats.MARK_AT_EDGE}
-    if not any(m.touches for m in marks):
-        settled |= {caveats.MARKS_TOUCH}
     return replace(
         raw,
         marks=tuple(marks),
@@ -74,18 +73,37 @@ def regroup(raw: Marks, marks: Sequence[Mark], *, n_told: int | None, complete: 
         separable=separable,
         group=group,
         density=None,
-        caveats=tuple(c for c in raw.caveats if c.key not in settled),
+        caveats=(*(c for c in raw.caveats if c.key not in settled), *anew),
     )
 
 
+def _doubts(marks: Sequence[Mark], *, n_told: int | None, separable: bool) -> list[Caveat]:
+    """What is doubtful of these marks themselves, whatever the photo said."""
+    n = len(marks)
+    found = []
+    touching, cut = sum(m.touches for m in marks), sum(m.at_edge for m in marks)
+    if touching:
+        found.append(Caveat(key=caveats.MARKS_TOUCH, detail=f"{touching} of {n}"))
+    if cut:
+        found.append(Caveat(key=caveats.MARK_AT_EDGE, detail=f"{cut}"))
+    # Fewer marks than balls are no contradiction where balls hide under others.
+    if n_told is not None and (n > n_told or (separable and n < n_told)):
+        found.append(Caveat(key=caveats.COUNT_DIFFERS, detail=f"{n_told} told, {n} marked"))
+    return found
+
+
 def group_of_marks(marks: Sequence[Mark]) -> GroupEstimate:
-    """Centre and spread of marks that stand for all balls. Errors: of the marks' own places."""
+    """Centre and spread of marks that stand for all balls. Errors: of the marks' own places.
+
+    One mark has no spread that could be known: its error is infinite.
+    """
     n = len(marks)
     at = np.array([[m.toe_mm, m.high_mm] for m in marks])
     err = np.array([[m.toe_err_mm, m.high_err_mm] for m in marks])
     centre_err = np.sqrt((err**2).sum(axis=0)) / n
     spread = at.std(axis=0, ddof=1) if n > 1 else np.zeros(2)
-    spread_err = np.hypot(centre_err * np.sqrt(n / max(n - 1, 1)), ALONE_SPREAD_ERR_MM)
+    own_err = np.hypot(centre_err * np.sqrt(n / max(n - 1, 1)), ALONE_SPREAD_ERR_MM)
+    spread_err = own_err if n > 1 else np.full(2, np.inf)
     return GroupEstimate(
         toe_mm=float(at[:, 0].mean()),
         high_mm=float(at[:, 1].mean()),
