@@ -7,7 +7,6 @@ Written as JSON: ``{"schema": 1, "edits": [{"edit": "move_mark", "letter": "B", 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
@@ -252,7 +251,7 @@ def _point(where: str, point: object) -> tuple[float, float]:
 
 
 def _number(where: str, value: object) -> float:
-    # Compared before it is turned into a float: an integer may have more digits than any float, or than Python
+    # Compared before it becomes a float: an integer may have more digits than any float, or than Python
     # will print.
     if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= FARTHEST_PX:
         came = f"{value!r}"[:40] if not isinstance(value, int) else "no pixel of a photo"

@@ -120,7 +120,7 @@ def test_marks_put_where_they_were_drawn_are_right(fixtures: Path, ten: Reading)
         assert abs(high) < 3 * found["high_err_mm"]
         assert found["by_hand"]
         assert found["toe_own_err_mm"] == HAND_MARK_ERR_MM
-    # Ten marks for ten balls, and somebody who says that these are all: told apart now, and the group is theirs.
+    # Ten marks for ten balls, and somebody who says so: told apart now, and the group is theirs.
     assert record["separable"]
     assert MARKS_UNSEPARATED not in {c["key"] for c in record["caveats"]}
     true_middle = np.mean([m["x_mm"] for m in drawn])
@@ -221,7 +221,7 @@ def test_the_toe_side_by_hand(three: Reading) -> None:
     for old, new in zip(raw["marks"], turned["marks"], strict=True):
         assert new["toe_mm"] + spot["toe_mm"] == pytest.approx(-(old["toe_mm"] + spot["toe_mm"]), abs=0.3)
         assert new["high_mm"] + spot["high_mm"] == pytest.approx(-(old["high_mm"] + spot["high_mm"]), abs=0.3)
-    # Told left-handed, but with the toe put there the photo shows a right-handed club: said, as for a raw one.
+    # Told left-handed, but with the toe put there the photo shows a right-handed club: that is said.
     as_seen = ToeSide(x_px=float(toe_end[0]), y_px=float(toe_end[1]))
     left = apply_corrections(three.measured, replace(TAGS, hand=Hand.LEFT), [as_seen]).to_dict()
     assert HAND_CONTRADICTS in {c["key"] for c in left["caveats"]}
