@@ -123,16 +123,18 @@ def forget(
     with existing(book) as opened:
         row = opened.find_player(player)
         n_sessions, n_exports = len(opened.summaries(row.id)), len(opened.exports(row.id))
+        n_shared = opened.n_shared_exports(row.id)
+        shared = f" ({n_shared} of them hold other players too)" if n_shared else ""
         confirm(
-            f"Delete {row.name} with {n_sessions} session(s) and {n_exports} exported file(s) from"
+            f"Delete {row.name} with {n_sessions} session(s) and {n_exports} exported file(s){shared} from"
             f" {opened.place}? This cannot be undone",
             yes=yes,
         )
         removed = opened.forget_player(row.id)
     text, record = "\n".join(proof_lines(removed)), json_text(plain(removed))
+    typer.echo(record if as_json else text)  # first: there is no second proof if the file cannot be written
     if proof is not None:
         write_text(proof, (record if proof.suffix == ".json" else text) + "\n")
-    typer.echo(record if as_json else text)
 
 
 def proof_lines(removed: Removed) -> list[str]:
@@ -141,7 +143,10 @@ def proof_lines(removed: Removed) -> list[str]:
         f"Forgotten: {removed.what}, {removed.when:%Y-%m-%d %H:%M} UTC.",
         f"Rows deleted: {counted(removed.rows)}.",
     ]
-    lines += [f"File deleted: {path}" for path in removed.files]
+    lines += [
+        f"File deleted: {path}" + (" (it held other players too)" if path in removed.shared_files else "")
+        for path in removed.files
+    ]
     return [*lines, "What may remain:", *(f"- {line}" for line in removed.remains)]
 
 

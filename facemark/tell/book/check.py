@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import sqlalchemy as sa
 
+from facemark.errors import BookError
 from facemark.tell.book.evidence import summary_of
 from facemark.tell.book.store import Book
 from facemark.tell.book.tables import CORRECTION, METADATA, PHOTO, READING, unpack
@@ -77,9 +78,16 @@ def _records(book: Book) -> list[str]:
 def _pictures(book: Book) -> list[str]:
     with book._reading() as connection:
         kept = connection.execute(sa.select(PHOTO).where(PHOTO.c.kept_as.is_not(None))).all()
-    names = [f"{photo.sha256}.{photo.kept_as}" for photo in kept]
-    missing = [name for name in names if not (book.place.photos / name).is_file()]
-    return [f"kept picture {name} is not at {book.place.photos}" for name in missing]
+    troubles = []
+    for photo in kept:
+        try:
+            path = book.place.picture(photo.sha256, photo.kept_as)
+        except BookError as err:
+            troubles.append(f"photo {photo.id}: {err}")
+            continue
+        if not path.is_file():
+            troubles.append(f"kept picture {path.name} is not at {book.place.photos}")
+    return troubles
 
 
 def troubles_told(checked: Checked) -> list[str]:

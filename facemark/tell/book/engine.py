@@ -9,6 +9,8 @@ patience does not help there. ``secure_delete`` overwrites what is deleted.
 from __future__ import annotations
 
 import contextlib
+import glob
+import re
 import sqlite3
 import time
 from collections.abc import Iterator
@@ -154,4 +156,6 @@ def _filled(remedy: str, place: Place) -> str:
 
 def copies_of(path: Path) -> list[Path]:
     """Copies that facemark made of a book before it changed its layout, oldest first."""
-    return sorted(path.absolute().parent.glob(f"{path.name}.*.bak"))
+    ours = re.compile(re.escape(path.name) + r"\.\d{4}-\d{8}T\d+\.bak")
+    beside = path.absolute().parent.glob(f"{glob.escape(path.name)}.*.bak")
+    return sorted(copy for copy in beside if ours.fullmatch(copy.name))

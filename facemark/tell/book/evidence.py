@@ -14,9 +14,8 @@ from facemark.errors import BookError
 from facemark.tell.book.base import Base, by_id, change, get_or_put, new_id, now
 from facemark.tell.book.rows import CorrectionRow, PhotoFacts, PhotoRow, ReadingRow
 from facemark.tell.book.tables import CORRECTION, PHOTO, READING, SESSION
+from facemark.tell.book.where import PICTURE_ENDINGS
 from facemark.version import VERSION
-
-PICTURE_ENDINGS = ("jpg", "jpeg", "png", "webp", "heic")
 
 # A reading with the newest correction's record beside it.
 WITH_CORRECTION = sa.select(READING, CORRECTION.c.record.label("corrected")).select_from(
@@ -192,7 +191,7 @@ class Evidence(Base):
         from facemark.tell.files import written_whole
 
         with self._writing() as connection:
-            path = self._picture(by_id(connection, PHOTO, photo_id).sha256, ending)
+            path = self.place.picture(by_id(connection, PHOTO, photo_id).sha256, ending)
             make_private_folder(path.parent)
             with written_whole(path) as temporary:
                 temporary.write_bytes(data)
@@ -204,16 +203,13 @@ class Evidence(Base):
         """Where a kept picture lies; None if it was not kept, or was kept on another machine."""
         with self._reading() as connection:
             row = by_id(connection, PHOTO, photo_id)
-        path = None if row.kept_as is None else self._picture(row.sha256, row.kept_as)
+        path = None if row.kept_as is None else self.place.picture(row.sha256, row.kept_as)
         return path if path is not None and path.is_file() else None
 
     def photo_bytes(self, photo_id: str) -> bytes | None:
         """A kept picture; None as in ``picture_path``."""
         path = self.picture_path(photo_id)
         return None if path is None else path.read_bytes()
-
-    def _picture(self, sha256: str, ending: str) -> Path:
-        return self.place.photos / f"{sha256}.{ending}"
 
 
 def make_private_folder(folder: Path) -> None:

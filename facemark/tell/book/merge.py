@@ -9,7 +9,7 @@ Joining the same book again changes nothing.
 
 from __future__ import annotations
 
-import re
+import shutil
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Any
@@ -18,7 +18,7 @@ import sqlalchemy as sa
 
 from facemark.errors import BookError
 from facemark.tell.book.base import Base, change, put_once
-from facemark.tell.book.evidence import PICTURE_ENDINGS, summary_of
+from facemark.tell.book.evidence import make_private_folder, summary_of
 from facemark.tell.book.identity import clean_name, name_key
 from facemark.tell.book.people import CONDITIONS
 from facemark.tell.book.rows import Merged
@@ -35,6 +35,8 @@ from facemark.tell.book.tables import (
     SESSION,
     PackedJson,
 )
+from facemark.tell.book.where import PICTURE_ENDINGS, Place
+from facemark.tell.files import written_whole
 
 # Parents before children.
 ORDER = (PLAYER, CLUB, SESSION, PHOTO, READING, CORRECTION, BALL, BLOCK, EXPORT, EXPORT_PLAYER)
@@ -65,7 +67,7 @@ class Joining(Base):
     def merge_rows(self, rows: Rows) -> Merged:
         """Join rows from anywhere (another book, an exported file): all of them or none."""
         with self._writing() as connection:
-            return _Join(connection).run(rows)
+            return _Join(connection, self.place).run(rows)
 
     def _take_pictures(self, other: Joining) -> None:
         """Kept pictures come along as files, where they are at hand."""
@@ -73,11 +75,11 @@ class Joining(Base):
         with self._reading() as connection:
             photos = connection.execute(wanted).all()
         for photo in photos:
-            name = f"{photo.sha256}.{photo.kept_as}"
-            theirs, ours = other.place.photos / name, self.place.photos / name
+            theirs, ours = (book.place.picture(photo.sha256, photo.kept_as) for book in (other, self))
             if theirs.is_file() and not ours.exists():
-                ours.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-                ours.write_bytes(theirs.read_bytes())
+                make_private_folder(ours.parent)
+                with written_whole(ours) as temporary:
+                    shutil.copyfile(theirs, temporary)
                 ours.chmod(0o600)
 
 
@@ -99,8 +101,9 @@ def raw_rows(
 class _Join:
     """One join in progress: which id there is which id here."""
 
-    def __init__(self, connection: sa.Connection) -> None:
+    def __init__(self, connection: sa.Connection, place: Place) -> None:
         self.connection = connection
+        self.place = place
         self.ids: dict[str, dict[str, str]] = {table.name: {} for table in ORDER}
         self.added: Counter[str] = Counter()
         self.known: Counter[str] = Counter()
@@ -185,11 +188,7 @@ class _Join:
 
     def _photo(self, row: dict[str, Any]) -> None:
         # A kept picture's file is named by these two; a row from outside must not lead elsewhere.
-        if not re.fullmatch("[0-9a-f]{64}", row["sha256"]) or row["kept_as"] not in (None, *PICTURE_ENDINGS):
-            raise BookError(
-                f"the photo {row['name'][:40]!r} has no proper name of its content",
-                remedy="Take the book or export from where it was made; this one was altered.",
-            )
+        self.place.picture(row["sha256"], PICTURE_ENDINGS[0] if row["kept_as"] is None else row["kept_as"])
         here = self._put(PHOTO, row, {"sha256": row["sha256"]})
         if here is not None:
             self._fill(PHOTO, here, row, ("kept_as",))

@@ -7,6 +7,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from facemark.errors import BookError
 from facemark.tell.book.base import Base, by_id, new_id, now
 from facemark.tell.book.rows import BallRow, BlockRow
 from facemark.tell.book.tables import BALL, BLOCK, SESSION
@@ -60,7 +61,13 @@ class Practice(Base):
         plan: Mapping[str, Any],
         session_id: str | None = None,
     ) -> BlockRow:
-        """Note a practice block that was done."""
+        """Note a practice block that was done.
+
+        Raises
+        ------
+        BookError
+            The session is another player's, or there is none.
+        """
         block = BlockRow(
             id=new_id(),
             player_id=player_id,
@@ -74,6 +81,11 @@ class Practice(Base):
             plan=dict(plan),
         )
         with self._writing() as connection:
+            if session_id is not None and by_id(connection, SESSION, session_id).player_id != player_id:
+                raise BookError(
+                    "the session of a practice block is another player's",
+                    remedy="Name a session of the player who practised.",
+                )
             values = {name: getattr(block, name) for name in BlockRow.__dataclass_fields__}
             connection.execute(BLOCK.insert().values(**values))
         return block

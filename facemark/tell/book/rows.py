@@ -146,6 +146,7 @@ class Removed:
     rows: dict[str, int]
     files: tuple[str, ...]  # deleted
     remains: tuple[str, ...]  # what could not be deleted, and why
+    shared_files: tuple[str, ...] = ()  # of the deleted files, those that held other players too
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

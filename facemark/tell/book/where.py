@@ -8,6 +8,7 @@ environment, the password file) are the only ones, so that no log and no history
 from __future__ import annotations
 
 import os
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from sqlalchemy import URL
 
 FILE_NAME = "facemark.db"
+PICTURE_ENDINGS = ("jpg", "jpeg", "png", "webp", "heic")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +30,21 @@ class Place:
     path: Path | None
     url: URL
     photos: Path
+
+    def picture(self, sha256: str, ending: str) -> Path:
+        """Where the kept picture of this content lies.
+
+        Raises
+        ------
+        BookError
+            Not what a picture is named by; a row that was altered must not lead elsewhere.
+        """
+        if not re.fullmatch("[0-9a-f]{64}", str(sha256)) or ending not in PICTURE_ENDINGS:
+            raise BookError(
+                f"a photo has no proper name of its content ({str(sha256)[:40]!r}, {str(ending)[:10]!r})",
+                remedy="Take the book or export from where it was made; this one was altered.",
+            )
+        return self.photos / f"{sha256}.{ending}"
 
     def __str__(self) -> str:
         return str(self.path) if self.path is not None else self.url.render_as_string(hide_password=True)
@@ -76,7 +93,9 @@ def find_place(where: str | os.PathLike[str] | None = None) -> Place:
         database=url.database,
         query=url.query,
     )
-    return Place(path=None, url=url, photos=data_folder() / "photos")
+    server = "-".join(str(part) for part in (url.host, url.port, url.database) if part)
+    name = re.sub(r"[^\w.-]", "_", server).lstrip(".") or "server"
+    return Place(path=None, url=url, photos=data_folder() / f"{name}.photos")
 
 
 def _file(path: Path) -> Place:
@@ -85,6 +104,6 @@ def _file(path: Path) -> Place:
     path = path.expanduser()
     if path.is_dir():
         path = path / FILE_NAME
-    return Place(
-        path=path, url=URL.create("sqlite", database=str(path)), photos=path.absolute().parent / "photos"
-    )
+    # Two books in one folder: each has its own pictures, so that forgetting in one takes none of the other's.
+    photos = path.with_name("photos" if path.name == FILE_NAME else f"{path.name}.photos")
+    return Place(path=path, url=URL.create("sqlite", database=str(path)), photos=photos.absolute())

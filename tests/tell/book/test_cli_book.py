@@ -128,6 +128,21 @@ def test_forget_asks_first(
     assert "one" in facemark("forget", "Ben", "--proof", "p.doc", "--book", filled, code=2)
 
 
+def test_the_proof_is_told_even_if_it_cannot_be_written(
+    facemark: Command, filled: str, tmp_path: Path
+) -> None:
+    said = facemark("forget", "Ada", "--yes", "--book", filled, "--proof", tmp_path / "no" / "p.txt", code=4)
+    assert "Forgotten: Ada" in said
+    assert "could not be written" in said
+
+
+def test_forget_tells_of_files_that_hold_others(facemark: Command, filled: str, tmp_path: Path) -> None:
+    facemark("export", tmp_path / "all.json", "--book", filled)
+    assert "1 of them hold other players too" in facemark("forget", "Ada", "--book", filled, code=2)
+    said = facemark("forget", "Ada", "--yes", "--book", filled)
+    assert f"{tmp_path / 'all.json'} (it held other players too)" in said
+
+
 def test_keep_and_overdue(facemark: Command, filled: str) -> None:
     yesterday, tomorrow = (dt.date.today() + dt.timedelta(days=n) for n in (-1, 1))
     facemark("book", "keep", "Ada", "--until", yesterday, "--book", filled)
