@@ -198,6 +198,7 @@ _KINDS: tuple[tuple[re.Pattern[str], Say], ...] = tuple(
         (rf"({_N}) told, none seen", _plain("detail.told none", "told")),
         (rf"({_N}) told, about ({_N}) seen", _plain("detail.told about", "told", "seen")),
         (rf"({_N}) told, ({_N}) seen", _plain("detail.told seen", "told", "seen")),
+        (rf"({_N}) told, ({_N}) marked", _plain("detail.told marked", "told", "n")),
         (
             rf"({_N}) told, the powder speaks for about ({_N})",
             _plain("detail.told powder", "told", "seen"),

@@ -200,6 +200,7 @@ def fuzz(n_files: int) -> None:
             ended[error.get("stage", answers[-1]["stage"])] += 1
             if number % max(1, n_files // 20) == 0:
                 memory.append(resident_mb(reader.pid or 0))
+                print(f"  {number} files: slowest {slowest:.2f} s, {memory[-1]:.0f} MB", flush=True)
         same = reader.pid == first
         reader.stop()
     print(f"{n_files} damaged files: {dict(ended)}; the process {'lived through all' if same else 'DIED'}")

@@ -156,6 +156,7 @@ SENTENCES: dict[str, str] = {
     "detail.at least balls": "Bälle: mindestens {n}",
     "detail.certain": "{n} sicher",
     "detail.told seen": "{told} angegeben, {seen} gesehen",
+    "detail.told marked": "{told} angegeben, {n} eingezeichnet",
     "detail.told none": "{told} angegeben, keiner gesehen",
     "detail.told about": "{told} angegeben, etwa {seen} gesehen",
     "detail.told powder": "{told} angegeben, das Pulver spricht für etwa {seen}",

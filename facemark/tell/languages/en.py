@@ -157,6 +157,7 @@ SENTENCES: dict[str, str] = {
     "detail.at least balls": "at least {n} balls",
     "detail.certain": "{n} for certain",
     "detail.told seen": "{told} told, {seen} seen",
+    "detail.told marked": "{told} told, {n} marked",
     "detail.told none": "{told} told, none seen",
     "detail.told about": "{told} told, about {seen} seen",
     "detail.told powder": "{told} told, the powder speaks for about {seen}",
