@@ -29,6 +29,7 @@ from facemark.explain.players import ToeHeel
 
 PASS_LOW_FRAC, PASS_HIGH_FRAC = 0.7, 0.9  # about 80 %: a coaching convention, not a law
 CENTRED_PER_SPREAD = 1.2816  # half a gate for 8 of 10 of a centred group, in spreads: normal quantile at 0.90
+JOINT_WIDER = 1.405  # room for 0.8^(1/3) of a centred group against 0.8: normal quantiles 1.801 and 1.282
 TIGHTER_FRAC = 0.2  # "tightening" is a spread smaller by a fifth, as weeks of practice may give; assumed
 SURE_SIDE_FRAC = 0.975  # chance that the group lies on one side, from which the sides get unequal room
 SHIFT_GAIN_FRAC = 0.05  # a shift that gains fewer passes than this is not worth a block; assumed
@@ -119,6 +120,27 @@ def check_head(head_mm: float | None) -> float:
             remedy="Measure the head, not the face, from heel to toe in millimetres.",
         )
     return head_mm
+
+
+def clear_of_gap(gap_mm: float, head_mm: float | None) -> tuple[float, float]:
+    """Toe and heel side of a gate that stands already, the head in its middle.
+
+    Raises
+    ------
+    SetupError
+        No or an impossible head length, a gap without room beside the head, or one wider than the face.
+    """
+    head = check_head(head_mm)
+    least, most = head + 2.0 * LEAST_CLEAR_MM, head + 2.0 * MOST_CLEAR_MM
+    if not (math.isfinite(gap_mm) and least <= gap_mm <= most):
+        reason = "narrower than the head or leaves it too little room" if gap_mm < least else "not possible"
+        raise SetupError(
+            f"a gate of {gap_mm:g} mm around a head of {head:g} mm is {reason}; {least:g} to {most:g} mm can"
+            " be used",
+            remedy="Measure between the tees' inner edges; the head must fit with room on both sides.",
+        )
+    half = (gap_mm - head) / 2.0
+    return half, half
 
 
 def fit_gate(group: ToeHeel, head_mm: float | None, *, n_stations: int = 1) -> Gate:

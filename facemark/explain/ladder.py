@@ -21,8 +21,10 @@ from enum import StrEnum
 
 from facemark.errors import SetupError
 from facemark.explain.moveon import BLOCK_LIMITS, MOST_BALLS, Step, judge_blocks
+from facemark.inputs import Club
 
 EFFORTS_FRAC = (0.2, 0.4, 0.6, 0.8, 1.0)  # coaches start at 20 %; even steps are assumed
+EFFORT_FRAC = (0.01, 1.0)  # that can be told
 N_SET = min(BLOCK_LIMITS)  # balls of one set
 N_UP = 2 * N_SET  # fewest balls before a step up: two sets
 FAILED_FRAC = BLOCK_LIMITS[N_SET][1] / N_SET  # a set this bad or worse has failed
@@ -58,6 +60,7 @@ class Block:
     day: dt.date
     tolerance_mm: float | None = None  # room beyond the head, or between the sticks; None: not noted
     pain: bool = False
+    club: str | None = None  # its ``club_key``; None: not noted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,12 +83,25 @@ class Rung:
         return N_SET - self.n_balls % N_SET
 
 
+def club_key(club: Club) -> str:
+    """What tells one club's practice from another's: kind and name."""
+    return f"{club.kind.value}: {club.name}"
+
+
+def of_club(blocks: Sequence[Block], club: str | None) -> list[Block]:
+    """The blocks of one club: what a driver has learned says nothing of an iron.
+
+    Blocks that know no club count for every club; with None, all blocks are returned.
+    """
+    return [block for block in blocks if club is None or block.club in (None, club)]
+
+
 def climb(blocks: Sequence[Block], focus: Focus, *, start_frac: float | None = None) -> Rung:
     """Where the blocks of one focus have led.
 
     Parameters
     ----------
-    blocks : all blocks of the player, oldest first; other focuses are passed over.
+    blocks : all blocks of the player with one club, oldest first; other focuses are passed over.
     focus : Focus
     start_frac : the effort of the first block; None: the lowest.
 
@@ -143,10 +159,26 @@ def stop_today(blocks: Sequence[Block], day: dt.date, *, drifting: bool = False)
     today = [block for block in blocks if block.day == day]
     if any(block.pain for block in today):
         return Stop.PAIN
-    last = today[-N_FAILED_STOP:]
-    if len(last) == N_FAILED_STOP and all(block.n_good <= FAILED_FRAC * block.n_balls for block in last):
+    failed = 0  # in a row
+    for n_good, n_balls in _sets(today):
+        failed = failed + 1 if n_good <= FAILED_FRAC * n_balls else 0
+    if failed >= N_FAILED_STOP:
         return Stop.FAILED
     return Stop.DRIFT if drifting else None
+
+
+def _sets(blocks: Sequence[Block]) -> list[tuple[int, int]]:
+    """Good balls and balls of whole sets; shorter blocks of one task are put together until they are one."""
+    sets: list[tuple[int, int]] = []
+    task, n_good, n_balls = None, 0, 0
+    for block in blocks:
+        if (block.focus, block.effort_frac) != task:
+            task, n_good, n_balls = (block.focus, block.effort_frac), 0, 0
+        n_good, n_balls = n_good + block.n_good, n_balls + block.n_balls
+        if n_balls >= N_SET:
+            sets.append((n_good, n_balls))
+            n_good = n_balls = 0
+    return sets
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -206,12 +238,26 @@ def _binomial(n: int, rate: float) -> list[float]:
     return [comb(n, k) * rate**k * (1.0 - rate) ** (n - k) for k in range(n + 1)]
 
 
-def _nearest(effort_frac: float) -> int:
-    if not 0.0 < effort_frac <= 1.0:
+def check_effort(what: str, effort_frac: float) -> float:
+    """An effort that can be one.
+
+    Raises
+    ------
+    SetupError
+        Less than 1 % or more than full, or no number.
+    """
+    low, high = EFFORT_FRAC
+    if not low <= effort_frac <= high:
         raise SetupError(
-            f"an effort of {effort_frac:g} was told; more than 0 and at most 1 (full) is possible",
-            remedy="Say 20 for a fifth of full effort.",
+            f"{what}: {100.0 * effort_frac:g} % effort was told; {100 * low:.0f} to {100 * high:.0f} % is"
+            " possible",
+            remedy="Say percent: 20 for a fifth of full effort.",
         )
+    return effort_frac
+
+
+def _nearest(effort_frac: float) -> int:
+    check_effort("a block", effort_frac)
     return min(range(len(EFFORTS_FRAC)), key=lambda i: abs(EFFORTS_FRAC[i] - effort_frac))
 
 

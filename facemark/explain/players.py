@@ -9,6 +9,10 @@ beginners; from memory), taken wide. With thirty balls they hardly matter.
 Method: draws from the marks alone (posterior.py) are weighted by this prior over the flat one they came from
 (importance weights). The flat prior of those draws is |cov|^-2; in the logarithms of the two spreads and
 their correlation r that is weight prior x toe x high x (1 - r^2)^2.
+
+Where few draws are left over with weight (1 / sum of squared weights, Kish's effective size), the group is of
+a shape that the assumption all but rules out. Then the marks are right and the assumption is not: it is
+dropped, each axis speaks for itself, and the plan says that the gate is rough.
 """
 
 from __future__ import annotations
@@ -28,6 +32,7 @@ HIGH_TO_TOE_FRAC = 0.8  # the spread high-low as a share of the spread toe-heel
 HIGH_TO_TOE_LOG_FRAC = 0.2  # 19 of 20 players between 0.54 and 1.18
 TILT_POWER = 1.0  # correlation r ~ (1 - r^2): no tilt is likelier than a steep one; assumed
 N_DRAWS = 4000
+FEWEST_EFFECTIVE = 200  # fewer draws than this carry the answer: marks and assumption do not go together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -37,6 +42,12 @@ class ToeHeel:
     centre_toe_mm: Array  # (N,) from the sweet spot in use
     spread_toe_mm: Array  # (N,)
     weights: Array  # (N,), sum 1
+    odd_shape: bool = False  # the marks are wider or flatter than golfers are assumed to be
+
+    @property
+    def n_effective(self) -> float:
+        """As many equally likely draws would say as much."""
+        return 1.0 / float((self.weights**2).sum())
 
 
 def draw_toe_heel(evidence: Evidence, rng: np.random.Generator, *, n_draws: int = N_DRAWS) -> ToeHeel:
@@ -51,19 +62,30 @@ def draw_toe_heel(evidence: Evidence, rng: np.random.Generator, *, n_draws: int 
     toe = np.log(np.sqrt(truths.scatter_mm2[:, 0, 0]))
     high = np.log(np.sqrt(truths.scatter_mm2[:, 1, 1]))
     no_tilt = np.log1p(-(truths.scatter_mm2[:, 0, 1] ** 2) * np.exp(-2.0 * (toe + high)))
-    weights_log = (
+    any_shape_log = (
         _normal(toe, np.log(TOE_SPREAD_MM), TOE_SPREAD_LOG_FRAC)
-        + _normal(high - toe, np.log(HIGH_TO_TOE_FRAC), HIGH_TO_TOE_LOG_FRAC)
         + _normal(truths.centre_mm[:, 0], 0.0, UNSEEN_TOE_MM)
         + _normal(truths.centre_mm[:, 1], 0.0, UNSEEN_HIGH_MM)
         + toe
         + high
         + (2.0 + TILT_POWER) * no_tilt
     )
-    weights = np.exp(weights_log - weights_log.max())
-    return ToeHeel(
-        centre_toe_mm=truths.centre_mm[:, 0], spread_toe_mm=np.exp(toe), weights=weights / weights.sum()
+
+    def weighted(weights_log: Array, *, odd_shape: bool) -> ToeHeel:
+        weights = np.exp(weights_log - weights_log.max())
+        return ToeHeel(
+            centre_toe_mm=truths.centre_mm[:, 0],
+            spread_toe_mm=np.exp(toe),
+            weights=weights / weights.sum(),
+            odd_shape=odd_shape,
+        )
+
+    usual = weighted(
+        any_shape_log + _normal(high - toe, np.log(HIGH_TO_TOE_FRAC), HIGH_TO_TOE_LOG_FRAC), odd_shape=False
     )
+    if usual.n_effective >= FEWEST_EFFECTIVE:
+        return usual
+    return weighted(any_shape_log, odd_shape=True)
 
 
 def _normal(value: Array, mean: float, deviation: float) -> Array:

@@ -20,9 +20,30 @@ from facemark.explain.constants import NO_CURVE_M
 from facemark.explain.corridor import GAPS_M, STICK_DISTANCE_M, Corridor, Shape, lay_corridor
 from facemark.explain.evidence import gather_evidence
 from facemark.explain.focus import ORDER, Blame, Why, choose_focus
-from facemark.explain.gate import SHIFT_GAIN_FRAC, Gate, Shift, check_head, fit_gate, gate_of, weigh_shift
+from facemark.explain.gate import (
+    JOINT_WIDER,
+    SHIFT_GAIN_FRAC,
+    Gate,
+    Shift,
+    check_head,
+    fit_gate,
+    gate_of,
+    weigh_shift,
+)
 from facemark.explain.hitset import Drift
-from facemark.explain.ladder import N_UP, Block, Focus, Rung, Stop, climb, stop_today
+from facemark.explain.ladder import (
+    N_UP,
+    Block,
+    Focus,
+    Rung,
+    Stop,
+    check_effort,
+    climb,
+    club_key,
+    of_club,
+    stop_today,
+)
+from facemark.explain.offers import Offer, offers_beside
 from facemark.explain.path_gate import From, PathGate, place_bottle
 from facemark.explain.pattern import FEWEST_BALLS, Label, Pattern, describe_pattern
 from facemark.explain.players import ToeHeel, draw_toe_heel
@@ -36,8 +57,6 @@ MINUTES = (3, 60)  # assumed
 PASS_FRAC = 0.8  # of a first block: a coaching convention
 CURVE_SHARE_FRAC = 0.05  # of the carry: the window a curve should stay in, either way; assumed
 N_STATIONS = 3  # strike, start, curve: a ball has to pass all three at once
-# A gate for 0.8^(1/3) of a centred group against one for 0.8: normal quantiles 1.801 and 1.282.
-JOINT_WIDER = {Focus.TOGETHER: 1.405}
 SAME_EFFORT_FRAC = 0.1  # efforts nearer than this are one; half a step
 GATE_ROUGH_FRAC = 0.8  # less sure than this that 7 to 9 of 10 pass: said
 
@@ -53,14 +72,6 @@ class Aim(StrEnum):
     CORRIDOR = "corridor"
     BOTTLE = "bottle"
     STATIONS = "stations"
-
-
-class Offer(StrEnum):
-    """What helps beside the block."""
-
-    CALL_IT = "say where it was before you look"
-    MISS_ON_PURPOSE = "hit heel, toe and middle on command"
-    POWDER_AND_CLEAN = "powder for the strike, a clean face for the flight"
 
 
 class GateFrom(StrEnum):
@@ -120,6 +131,7 @@ class Practice:
     zone_mm: float  # a good strike without a gate lies this near the sweet spot
     sweet_toe_mm: float  # of the club, from the head's middle; for the drawing
     kind: ClubKind
+    club: str  # its ``club_key``
     pattern: Pattern | None
     offers: tuple[Offer, ...]
     caveats: tuple[Caveat, ...]
@@ -159,7 +171,7 @@ def plan_practice(
     told : PlanSetup
     blame : Blame or None
         What was found of face and path; None: nobody looked.
-    blocks : Blocks of this player, oldest first.
+    blocks : Blocks of this player, oldest first; those of other clubs only end the day.
     drift : Drift or None
         Of the last set, where its order is known.
     rng : numpy.random.Generator
@@ -175,7 +187,7 @@ def plan_practice(
     """
     told = told or PlanSetup()
     _check(told)
-    known = _gather(strikes, setup, told, blame, blocks, rng)
+    known = _gather(strikes, setup, told, blame, of_club(blocks, club_key(setup.club)), rng)
     focus, why = choose_focus(
         known.pattern, blame, known.ladders, told_path=told.comes_from is not None, day=told.day
     )
@@ -197,8 +209,9 @@ def plan_practice(
         zone_mm=_zone_mm(known, station),
         sweet_toe_mm=setup.club.sweet_toe_mm,
         kind=setup.club.kind,
+        club=club_key(setup.club),
         pattern=known.pattern,
-        offers=_offers(focus, known),
+        offers=offers_beside(focus, known.pattern),
         caveats=_caveats(station, known, rung.effort_frac),
     )
 
@@ -210,12 +223,11 @@ def _check(told: PlanSetup) -> None:
             f"a station of {told.n_minutes} minutes was asked for; {low} to {high} is possible",
             remedy="About ten minutes a station is usual.",
         )
+    if told.head_mm is not None:
+        check_head(told.head_mm)
     for name, effort in (("--effort", told.effort_frac), ("--photo-effort", told.photo_effort_frac)):
-        if effort is not None and not 0.0 < effort <= 1.0:
-            raise SetupError(
-                f"{name}: an effort of {100 * effort:g} % was told; 1 to 100 % is possible",
-                remedy="Say 20 for a fifth of full effort.",
-            )
+        if effort is not None:
+            check_effort(name, effort)
 
 
 def _gather(
@@ -285,7 +297,9 @@ def _gate(known: _Known, focus: Focus, *, may_be_none: bool = False) -> Station:
         gate = gate_of(group, told.head_mm, *told.clear_mm, n_stations=n_stations)
         return replace(station, gate=gate, gate_from=GateFrom.TOLD)
     if told.last_clear_mm is not None and (rung.n_balls > 0 or group is None):
-        wider = JOINT_WIDER.get(focus, 1.0) / JOINT_WIDER.get(told.last_clear_of or Focus.STRIKE, 1.0)
+        wider = (JOINT_WIDER if focus is Focus.TOGETHER else 1.0) / (
+            JOINT_WIDER if told.last_clear_of is Focus.TOGETHER else 1.0
+        )
         toe, heel = (float(round(wider * clear)) for clear in told.last_clear_mm)
         gate = gate_of(group, told.head_mm, toe, heel, n_stations=n_stations)
         return replace(station, gate=gate, gate_from=GateFrom.KEPT)
@@ -379,20 +393,12 @@ def _zone_mm(known: _Known, station: Station) -> float:
     return max(zone, zone_holding_mm(known.strikes, PASS_FRAC))
 
 
-def _offers(focus: Focus, known: _Known) -> tuple[Offer, ...]:
-    if focus is not Focus.STRIKE:
-        return (Offer.POWDER_AND_CLEAN,)
-    if known.pattern is not None and known.pattern.label is Label.CENTRED:
-        return (Offer.CALL_IT, Offer.MISS_ON_PURPOSE)
-    return (Offer.CALL_IT,)
-
-
 def _caveats(station: Station, known: _Known, effort_frac: float) -> tuple[Caveat, ...]:
     found = [] if known.pattern is None else list(known.pattern.caveats)
     chance = None if station.gate is None else station.gate.chance_frac
-    if chance is not None and chance < GATE_ROUGH_FRAC:
-        found.append(Caveat(key=GATE_ROUGH))
     if chance is not None and station.gate_from is GateFrom.FITTED:
+        if chance < GATE_ROUGH_FRAC or (known.group is not None and known.group.odd_shape):
+            found.append(Caveat(key=GATE_ROUGH))
         photo = known.told.photo_effort_frac
         if photo is not None and abs(photo - effort_frac) > SAME_EFFORT_FRAC:
             found.append(Caveat(key=GATE_EFFORT))

@@ -84,6 +84,7 @@ def plan(
     """What to practise next: one block, what to set up and how wide, when to step up, back, or stop."""
     from facemark.tell.ask import language_from_options, units_from_options
     from facemark.tell.plan import practice_record, teller_of
+    from facemark.tell.plan_book import effort_of
     from facemark.tell.plan_command import PlanAsked, make_plan, write_pages
     from facemark.tell.plan_words import plan_lines
     from facemark.tell.report import json_text
@@ -97,8 +98,8 @@ def plan(
             "carry_m": None if carry is None else carry / shown.range_length(1.0),
             "stick_distance_m": stick_distance_m,
             "stick_gap_m": None if stick_gap_cm is None else stick_gap_cm / 100.0,
-            "effort_frac": None if effort is None else effort / 100.0,
-            "photo_effort_frac": None if photo_effort is None else photo_effort / 100.0,
+            "effort_frac": effort_of("--effort", effort),
+            "photo_effort_frac": effort_of("--photo-effort", photo_effort),
             "n_minutes": minutes,
         },
         shape=shape,
@@ -135,15 +136,14 @@ def _told(
 ) -> PlanSetup:
     """The options as a plan's setup."""
     from facemark.explain.corridor import Shape
-    from facemark.explain.gate import check_head
+    from facemark.explain.gate import check_head, clear_of_gap
     from facemark.explain.path_gate import From
     from facemark.tell.plan import today
     from facemark.tell.plan_book import plan_setup_of
 
-    clear = None
-    if gap_mm is not None:
-        half = (gap_mm - check_head(values["head_mm"])) / 2.0
-        clear = (half, half)
+    if values["head_mm"] is not None:
+        check_head(values["head_mm"])
+    clear = None if gap_mm is None else clear_of_gap(gap_mm, values["head_mm"])
     return plan_setup_of(
         values
         | {
@@ -197,7 +197,7 @@ def block(
     from facemark.tell.ask import language_from_options
     from facemark.tell.cli_book import existing
     from facemark.tell.plan import teller_of, today
-    from facemark.tell.plan_book import Done, blocks_of, note_block
+    from facemark.tell.plan_book import Done, blocks_of, effort_of, note_block, weigh_block
     from facemark.tell.plan_command import check_struck
     from facemark.tell.report import json_text
 
@@ -210,18 +210,18 @@ def block(
         tees=Counter(_words(struck)),
         pain=pain,
     )
+    teller = teller_of(Hand.RIGHT, language=language_from_options(language))
+    about: dict[str, Any] = {
+        "focus": _choice("--focus", focus, Focus),
+        "effort_frac": effort_of("--effort", effort),
+    }
     with existing(book) as opened:
         found = opened.find_player(player)
-        row, rung = note_block(
-            opened,
-            found,
-            told,
-            focus=_choice("--focus", focus, Focus),
-            effort_frac=None if effort is None else effort / 100.0,
-        )
+        # What may fail comes before the book is written: who mends a slip must not have hit the set twice.
+        plan = weigh_block(opened, found, told, **about).plan
+        check, lines = (None, []) if struck is None else check_struck(plan, marks, told, teller)
+        row, rung = note_block(opened, found, told, **about)
         stop: Stop | None = stop_today(blocks_of(opened.blocks(found.id)), told.day)
-    teller = teller_of(Hand.RIGHT, language=language_from_options(language))
-    check, lines = check_struck(row, marks, told, teller) if struck is not None else (None, [])
     if as_json:
         record = {"block": plain(row), "ladder": plain(rung), "stop": plain(stop), "tees": plain(check)}
         typer.echo(json_text(record))

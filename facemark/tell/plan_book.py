@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 from facemark.errors import SetupError
 from facemark.explain.corridor import Shape
 from facemark.explain.hitset import HitSet
-from facemark.explain.ladder import Block, Focus, Rung, climb
+from facemark.explain.ladder import Block, Focus, Rung, check_effort, climb, club_key, of_club
+from facemark.explain.moveon import MOST_BALLS
 from facemark.explain.path_gate import From
 from facemark.explain.practice import PlanSetup, Practice
 from facemark.inputs import Club
@@ -58,11 +59,19 @@ def block_of(row: BlockRow) -> Block:
         day=dt.date.fromisoformat(day) if day else row.made.astimezone().date(),
         tolerance_mm=row.plan.get("tolerance_mm"),
         pain=bool(row.plan.get("pain")),
+        club=_club_of(row.plan),
     )
 
 
-def remembered(rows: Sequence[BlockRow], told: PlanSetup) -> PlanSetup:
-    """What was told now, and for the rest what was told or set up last time."""
+def _club_of(plan: Mapping[str, Any]) -> str | None:
+    """The club a plan was for; None: from before clubs were noted, or said without a plan."""
+    return (plan.get("told") or {}).get("club")
+
+
+def remembered(rows: Sequence[BlockRow], told: PlanSetup, club: Club | None = None) -> PlanSetup:
+    """What was told now, and for the rest what was told or set up last time (with this club)."""
+    if club is not None:
+        rows = [row for row in rows if _club_of(row.plan) in (None, club_key(club))]
     plain_told = PlanSetup()
     found: dict[str, Any] = {}
     for row in rows:
@@ -113,7 +122,7 @@ def note_plan(book: Book, player: PlayerRow, practice: Practice, told: PlanSetup
     """Remember a plan until its block is hit; the same plan twice is remembered once."""
     plan = {
         "day": None if told.day is None else told.day.isoformat(),
-        "told": {name: plain(getattr(told, name)) for name in REMEMBERED},
+        "told": {name: plain(getattr(told, name)) for name in REMEMBERED} | {"club": practice.club},
         "station": plain(practice.station),
         "why": practice.why.value,
         "tolerance_mm": tolerance_mm(practice),
@@ -137,16 +146,24 @@ def note_plan(book: Book, player: PlayerRow, practice: Practice, told: PlanSetup
         )
 
 
-def note_block(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighed:
+    """A block that was hit, checked and not yet in the book."""
+
+    block: Block
+    plan: dict[str, Any]  # what was planned for it, and what was told of it
+    rung: Rung
+
+
+def weigh_block(
     book: Book,
     player: PlayerRow,
     done: Done,
     *,
     focus: Focus | None = None,
     effort_frac: float | None = None,
-    session_id: str | None = None,
-) -> tuple[BlockRow, Rung]:
-    """Write a block that was hit into the book; what follows from it.
+) -> Weighed:
+    """What follows from a block that was hit; nothing is written.
 
     Parameters
     ----------
@@ -161,8 +178,8 @@ def note_block(
     rows = book.blocks(player.id)
     planned = next((row for row in rows[::-1] if focus is None or row.focus == focus.value), None)
     used, effort = _about(player, rows, planned, focus, effort_frac)
-    before = planned.plan if planned is not None and effort == planned.effort_frac else {}
-    plan = before | {
+    # Gate and sticks stand as planned, however hard the balls were hit.
+    plan = (planned.plan if planned is not None else {}) | {
         "day": done.day.isoformat(),
         "failed": dict(done.failed),
         "tees": dict(done.tees),
@@ -176,19 +193,34 @@ def note_block(
         day=done.day,
         tolerance_mm=plan.get("tolerance_mm"),
         pain=done.pain,
+        club=_club_of(plan),
     )
-    rung = climb([*blocks_of(rows), block], used)
+    return Weighed(block=block, plan=plan, rung=climb(of_club([*blocks_of(rows), block], block.club), used))
+
+
+def note_block(
+    book: Book,
+    player: PlayerRow,
+    done: Done,
+    *,
+    focus: Focus | None = None,
+    effort_frac: float | None = None,
+    session_id: str | None = None,
+) -> tuple[BlockRow, Rung]:
+    """Write a block that was hit into the book; what follows from it. Otherwise as ``weigh_block``."""
+    weighed = weigh_block(book, player, done, focus=focus, effort_frac=effort_frac)
+    block = weighed.block
     row = book.add_block(
         player.id,
-        focus=used.value,
-        effort_frac=effort,
-        n_balls=done.n_balls,
-        n_good=done.n_good,
-        verdict=str(rung.last_step),
-        plan=plan,
+        focus=block.focus.value,
+        effort_frac=block.effort_frac,
+        n_balls=block.n_balls,
+        n_good=block.n_good,
+        verdict=str(weighed.rung.last_step),
+        plan=weighed.plan,
         session_id=session_id,
     )
-    return row, rung
+    return row, weighed.rung
 
 
 def _about(
@@ -205,7 +237,9 @@ def _about(
             return used, effort_frac
         # Another set without a new plan goes where the ladder led.
         again = planned.n_balls > 0
-        return used, climb(blocks_of(rows), used).effort_frac if again else planned.effort_frac
+        if not again:
+            return used, planned.effort_frac
+        return used, climb(of_club(blocks_of(rows), _club_of(planned.plan)), used).effort_frac
     if focus is None or effort_frac is None:
         raise SetupError(
             f"no block was planned for {player.name}, so it is not known what these balls were about",
@@ -225,6 +259,11 @@ def check_done(done: Done) -> None:
         raise SetupError(
             f"{done.n_good} good balls of {done.n_balls} cannot be", remedy="Say for example 8/10."
         )
+    if done.n_balls > MOST_BALLS:
+        raise SetupError(
+            f"a block of {done.n_balls} balls was told; up to {MOST_BALLS} are counted together",
+            remedy="Note each set of ten by itself: who practises changes within a hundred balls.",
+        )
     strange = sorted(set(done.failed) - set(STATIONS)) + sorted(set(done.tees) - {"toe", "heel"})
     if strange:
         raise SetupError(
@@ -237,11 +276,23 @@ def check_done(done: Done) -> None:
             f"{sum(done.failed.values())} balls failed at a station, but only {n_bad} were not good",
             remedy="Name for each ball that was not good the station that failed first.",
         )
-    if sum(done.tees.values()) > done.n_balls:
+    if sum(done.tees.values()) > n_bad:
         raise SetupError(
-            f"{sum(done.tees.values())} tees were struck with {done.n_balls} balls",
-            remedy="Count for each ball at most one tee.",
+            f"{sum(done.tees.values())} tees were struck, but only {n_bad} of {done.n_balls} balls were not"
+            " good",
+            remedy="A ball that strikes a tee is not good; count for each ball at most one tee.",
         )
+
+
+def effort_of(option: str, percent: float | None) -> float | None:
+    """An effort told in percent, as a share.
+
+    Raises
+    ------
+    SetupError
+        Less than 1 or more than 100.
+    """
+    return None if percent is None else check_effort(option, percent / 100.0)
 
 
 def plan_setup_of(values: Mapping[str, Any]) -> PlanSetup:

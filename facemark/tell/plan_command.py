@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from facemark.errors import BookError, SetupError
 from facemark.explain.gate import gate_of
@@ -16,9 +17,6 @@ from facemark.inputs import Club, ClubKind, Hand
 from facemark.tell.plan import blame_of_record, practice_for, practice_pdf, practice_png, write_bytes
 from facemark.tell.plan_book import Done, blocks_of, last_set, note_plan, remembered
 from facemark.tell.plan_words import Teller
-
-if TYPE_CHECKING:
-    from facemark.tell.book.rows import BlockRow
 
 _STORY_KEYS = {
     Story.AGREE: "plan.tees.agree",
@@ -78,7 +76,7 @@ def make_plan(asked: PlanAsked) -> tuple[Practice, Hand]:
             if found is not None:
                 said = asked.club is not None or asked.kind is not None
                 balls = replace(balls, hit_set=found[0], club=balls.club if said else found[1])
-        told = remembered(rows, asked.told)
+        told = remembered(rows, asked.told, balls.club)
         made = practice_for(
             balls.hit_set,
             balls.club,
@@ -160,7 +158,7 @@ def write_pages(
 
 
 def check_struck(
-    row: BlockRow, marks: Path | None, done: Done, teller: Teller
+    plan: Mapping[str, Any], marks: Path | None, done: Done, teller: Teller
 ) -> tuple[TeeCheck | None, list[str]]:
     """Hold struck tees against the marks; without marks, or a gate, nothing is said.
 
@@ -168,7 +166,7 @@ def check_struck(
     ------
     SetupError, BookError
     """
-    gate = (row.plan.get("station") or {}).get("gate")
+    gate = (plan.get("station") or {}).get("gate")
     if marks is None:
         return None, []
     if gate is None:

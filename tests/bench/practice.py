@@ -6,7 +6,8 @@
 Players, as wide as any teacher would have them (all assumed): spread toe to heel even in its logarithm from 4
 to 18 mm; spread high-low 0.8 of it, give or take a fifth (log-normal); centre off by 8 mm (standard
 deviation) toe-heel, 5 mm high-low. Other players, to see what hangs on that: narrow, all ratios from 0.5 to
-1.25 alike, and with heavy tails (Student's t with 5 degrees of freedom).
+1.25 alike, ratios far outside (0.25 to 0.5 and 2 to 4), and with heavy tails
+(Student's t with 5 degrees of freedom).
 """
 
 from __future__ import annotations
@@ -84,6 +85,15 @@ def any_shape(rng: np.random.Generator) -> Player:
     return replace(one, high_spread_mm=ratio * one.toe_spread_mm)
 
 
+def odd_shape(rng: np.random.Generator) -> Player:
+    """Groups that are much flatter, or much taller, than golfers are assumed to be."""
+    flat = rng.random() < 0.5
+    ratio = math.exp(rng.uniform(math.log(0.25 if flat else 2.0), math.log(0.5 if flat else 4.0)))
+    # Tall groups are narrow along the face, 4 to 6 mm: wider ones would not be on it.
+    toe = math.exp(rng.uniform(math.log(4.0), math.log(18.0 if flat else 6.0)))
+    return replace(wide(rng), toe_spread_mm=toe, high_spread_mm=ratio * toe)
+
+
 def narrow(rng: np.random.Generator) -> Player:
     toe = math.exp(rng.uniform(math.log(5.0), math.log(12.0)))
     return replace(wide(rng), toe_mm=rng.normal(0.0, 5.0), toe_spread_mm=toe, high_spread_mm=0.8 * toe)
@@ -96,6 +106,7 @@ def heavy(rng: np.random.Generator) -> Player:
 POPULATIONS: dict[str, Callable[[np.random.Generator], Player]] = {
     "wide (the measure)": wide,
     "any shape": any_shape,
+    "odd shape (.25-.5, 2-4)": odd_shape,
     "narrow": narrow,
     "heavy tails": heavy,
 }
@@ -115,7 +126,7 @@ def gate_table(n_players: int = N_PLAYERS) -> list[str]:
             share, stated, holds = ok.mean(axis=0)
             err = math.sqrt(share * (1.0 - share) / len(ok))
             lines.append(
-                f"  {name:20s} {n_balls:2d} balls: {100 * share:.1f} % (+-{196 * err:.1f})"
+                f"  {name:24s} {n_balls:2d} balls: {100 * share:.1f} % (+-{196 * err:.1f})"
                 f" | {100 * stated:.1f} % | {100 * holds:.1f} % | {len(found) - len(ok)} of {len(found)}"
             )
     return lines

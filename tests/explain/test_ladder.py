@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 
 import pytest
 from scipy import stats
@@ -134,3 +135,15 @@ def test_impossible_blocks() -> None:
         climb([block(5, effort=1.5)], Focus.STRIKE)
     with pytest.raises(SetupError):
         ladder_odds(1.2)
+
+
+def test_two_single_balls_are_no_two_failed_sets() -> None:
+    one = Block(focus=Focus.STRIKE, effort_frac=0.2, n_good=0, n_balls=1, day=MONDAY)
+    assert stop_today([one, one], MONDAY) is None
+    assert stop_today([one] * 20, MONDAY) is Stop.FAILED  # two sets, ball by ball
+
+
+@pytest.mark.parametrize("effort", [0.008, 0.0, 1.5, -0.2, math.nan])
+def test_an_effort_is_one_to_a_hundred_percent(effort: float) -> None:
+    with pytest.raises(SetupError, match=r"1 to 100 % is possible"):
+        climb([], Focus.STRIKE, start_frac=effort)

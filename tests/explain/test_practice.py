@@ -15,8 +15,9 @@ from facemark.explain.corridor import Shape
 from facemark.explain.focus import Blame, Why
 from facemark.explain.hitset import Drift
 from facemark.explain.ladder import Block, Focus, Stop
+from facemark.explain.offers import Offer
 from facemark.explain.path_gate import From
-from facemark.explain.practice import Aim, GateFrom, Offer, PlanSetup, Practice, plan_practice
+from facemark.explain.practice import Aim, GateFrom, PlanSetup, Practice, plan_practice
 from facemark.inputs import ClubKind, Setup
 from facemark.strike import StrikeSet
 from tests.explain.sets import exact, strike_set

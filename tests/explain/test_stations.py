@@ -213,3 +213,15 @@ def test_impossible_bottles(path: float, room: float) -> None:
             toe_clear_mm=room,
             path_out_deg=path,
         )
+
+
+@pytest.mark.parametrize("spread", [(22.0, 6.0), (14.0, 4.0), (4.0, 16.0)])
+def test_a_group_of_odd_shape_is_fitted_by_its_marks(spread: tuple[float, float]) -> None:
+    """Assumed ratios would leave some 1 to 35 of 4000 draws, and a plan that is wrong and sure."""
+    points = exact(20, (0.0, 0.0), spread)
+    group = draw_toe_heel(gather_evidence(strike_set(points)), np.random.default_rng(1))
+    assert group.odd_shape
+    assert group.n_effective > 200.0
+    middle = float(group.weights @ group.spread_toe_mm)
+    assert middle == pytest.approx(spread[0], rel=0.25)  # the spread itself is assumed, too
+    assert not seen(20, 0.0, 9.0).odd_shape

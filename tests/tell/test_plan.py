@@ -323,7 +323,7 @@ def test_struck_tees_against_the_photo(at: Path) -> None:
     assert "the same story" in agree
     swapped = run("block", "11/20", *moss, "--struck", ",".join(["toe"] * 9), "--marks", "marks.csv")
     assert "sides swapped" in swapped
-    record = json.loads(run("block", "20/20", *moss, "--struck", "toe", "--marks", "marks.csv", "--json"))
+    record = json.loads(run("block", "19/20", *moss, "--struck", "toe", "--marks", "marks.csv", "--json"))
     assert record["tees"]["story"] != "agree"
 
 
@@ -356,6 +356,10 @@ def test_calls_and_misses_on_purpose(at: Path) -> None:
         (("plan", "marks.csv"), "head's length"),
         (("plan", "marks.csv", "--head-mm", "118", "--gap-mm", "110"), "narrower than the head"),
         (("plan", "marks.csv", "--gap-mm", "130"), "head's length"),
+        (("plan", "marks.csv", "--head-mm", "118", "--gap-mm", "nan"), "nan mm"),
+        (("plan", "marks.csv", "--head-mm", "118", "--gap-mm", "121"), "too little room"),
+        (("plan", "marks.csv", "--head-mm", "nan"), "possible"),
+        (("plan", "marks.csv", "--head-mm", "118", "--photo-effort", "0.8"), "0.8 % effort"),
         (("plan", "marks.csv", "--head-mm", "-118"), "possible"),
         (("plan", "marks.csv", "--head-mm", "118", "--shape", "hook"), "--shape hook"),
         (("plan", "marks.csv", "--head-mm", "118", "--from", "above"), "--from above"),
@@ -387,9 +391,13 @@ def test_bad_input_in_clear_words(at: Path, words: tuple[str, ...], says: str) -
         (("8/10", "--failed", "strike,start,curve"), "only 2 were not good"),
         (("8/10", "--struck", "crown"), "crown"),
         (("0/1", "--struck", "toe,heel"), "2 tees"),
+        (("8/10", "--struck", "toe,toe,heel"), "only 2 of 10"),
+        (("100/100",), "up to 30"),
+        (("8/10", "--focus", "start", "--effort", "0.8"), "0.8 % effort"),
+        (("8/10", "--focus", "start", "--effort", "nan"), "nan % effort"),
         (("8/10",), "no block was planned"),
         (("8/10", "--focus", "putting", "--effort", "20"), "--focus putting"),
-        (("8/10", "--focus", "start", "--effort", "200"), "effort"),
+        (("8/10", "--focus", "start", "--effort", "150"), "150 % effort"),
     ],
 )
 def test_bad_blocks_in_clear_words(at: Path, words: tuple[str, ...], says: str) -> None:
@@ -403,3 +411,43 @@ def test_bad_blocks_in_clear_words(at: Path, words: tuple[str, ...], says: str) 
 
 def test_language_table_is_english_by_default() -> None:
     assert teller_of().language is ENGLISH
+
+
+@pytest.mark.parametrize(
+    "more", [("--marks", "none.csv"), ("--marks", "bad.csv"), ("--marks", "marks.csv", "--focus", "start")]
+)
+def test_a_block_that_ends_in_an_error_leaves_the_book_as_it_was(at: Path, more: tuple[str, ...]) -> None:
+    """Who mends the slip and says it again must not have hit the set twice."""
+    (at / "bad.csv").write_text("toe_mm,high_mm\nfar,away\n", "utf-8")
+    moss = ("--player", "Moss", "--book", "b.db")
+    run("plan", "marks.csv", "--head-mm", "118", *moss)
+    with pytest.raises(FacemarkError):
+        run("block", "8/10", *moss, "--struck", "heel", "--effort", "20", *more)
+    with Book.open(at / "b.db") as book:
+        assert not [row for row in book.blocks(book.find_player("Moss").id) if row.n_balls]
+
+
+def test_gate_and_tolerance_stand_at_another_effort(at: Path) -> None:
+    moss = ("--player", "Moss", "--book", "b.db")
+    run("plan", "marks.csv", "--head-mm", "118", *moss)
+    run("block", "8/10", *moss, "--effort", "40")
+    with Book.open(at / "b.db") as book:
+        done = book.blocks(book.find_player("Moss").id)[-1]
+    assert done.effort_frac == 0.4
+    assert done.plan["tolerance_mm"] > 0.0
+    assert done.plan["station"]["gate"]
+
+
+def test_a_ladder_and_a_head_belong_to_their_club(at: Path) -> None:
+    """What a driver has learned says nothing of an iron, and its head is longer."""
+    moss = ("--player", "Moss", "--book", "b.db")
+    run("plan", "marks.csv", "--head-mm", "118", "--kind", "driver", *moss)
+    run("block", "9/10", *moss)
+    run("block", "9/10", *moss)
+    driver = json.loads(run("plan", "marks.csv", "--kind", "driver", "--json", *moss))
+    assert driver["effort_frac"] == 0.4
+    with pytest.raises(FacemarkError, match="head's length"):
+        run("plan", "marks.csv", "--kind", "iron", *moss)
+    iron = json.loads(run("plan", "marks.csv", "--kind", "iron", "--head-mm", "80", "--json", *moss))
+    assert iron["effort_frac"] == 0.2
+    assert "20 %" in run("block", "9/10", *moss)  # of the iron, planned last
