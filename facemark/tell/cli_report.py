@@ -35,6 +35,9 @@ def report(
         str | None, typer.Option(help="The session's day, as 2026-11-25; otherwise the last.")
     ] = None,
     club: Annotated[str | None, typer.Option(help="Only this club, by its name.")] = None,
+    session: Annotated[
+        str | None, typer.Option(help='Of several on a day, this one by its name, as "effort 70 %".')
+    ] = None,
     book: BookAt = None,
     html: Html = None,
     pdf: Pdf = None,
@@ -65,7 +68,9 @@ def report(
     wanted = Wanted(html=html, pdf=pdf, chat=chat, paper=paper, whole=whole)
     with existing(book) as opened:
         row = opened.find_player(player)
-        found = session_from_book(opened, row, day=None if day is None else day_of(day, "--day"), club=club)
+        found = session_from_book(
+            opened, row, day=None if day is None else day_of(day, "--day"), club=club, name=session
+        )
         block = None
         if plan is not None:
             block = read_plan(plan)
@@ -75,7 +80,10 @@ def report(
             except FacemarkError as err:  # the report is whole without it
                 typer.echo(f"facemark: no next block: {err}.\n  {err.remedy}", err=True)
         told = session_report(found.session, before=found.before, plan=block, homework=homework or ())
-        write_reports(told, found.photos, wanted, units=shown, language=tongue)
-        for path in wanted.paths:
-            opened.note_export(path, [row.id])
+        write_reports(
+            *(told, found.photos, wanted),
+            units=shown,
+            language=tongue,
+            wrote=lambda path: opened.note_export(path, [row.id]),
+        )
     typer.echo(json_text(told) if as_json else report_text(report_content(told, shown, tongue)))

@@ -25,6 +25,7 @@ from facemark.tell.words import (
     mark_doubts,
     place_words,
     scale_line,
+    session_words,
     speed_line,
     speed_unit,
     spot_line,
@@ -168,7 +169,7 @@ def _meta(report: Mapping[str, Any], units: Units, language: Language) -> list[s
     found.append(language.say(f"hand.{report['hand']}"))
     if report["day"]:
         found.append(date_words(report["day"], language))
-    if report["session"]:
+    if report["session"] not in ("", session_words(told["effort_frac"], told["tee_mm"])):  # these come below
         found.append(report["session"])
     found.append(language.say_n("mark", len(report["marks"])))
     if len(report["photos"]) > 1:

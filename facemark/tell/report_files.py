@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -35,43 +35,55 @@ class Wanted:
     paper: str = "a4"
     whole: bool = False
 
-    @property
-    def paths(self) -> list[Path]:
-        return [path for path in (self.html, self.pdf, self.chat) if path is not None]
-
 
 def write_reports(
-    report: dict[str, Any], photos: Sequence[Shown], wanted: Wanted, *, units: Units, language: Language
+    report: dict[str, Any],
+    photos: Sequence[Shown],
+    wanted: Wanted,
+    *,
+    units: Units,
+    language: Language,
+    wrote: Callable[[Path], object] = lambda path: None,
 ) -> None:
     """Write every report asked for, each whole or not at all.
+
+    ``wrote`` is called with each file as soon as it is there, whatever becomes of the next.
 
     Raises
     ------
     SetupError
-        An ending that is not the kind's.
+        An ending that is not the kind's, or a paper that is not known; nothing is written then.
     BookError
         A file cannot be written.
     """
-    _check_endings(wanted)
+    _check(wanted)
     voice: dict[str, Any] = {"units": units, "language": language, "whole": wanted.whole}
     one = photos[0] if len(photos) == 1 else None
     if wanted.html is not None:
         from facemark.tell.report_html import html_report
 
         write_text(wanted.html, html_report(report, photos, **voice))
+        wrote(wanted.html)
     if wanted.pdf is not None:
         from facemark.tell.report_pdf import pdf_report
 
         with written_whole(wanted.pdf) as temporary:
             temporary.write_bytes(pdf_report(report, one, paper=wanted.paper, **voice))
+        wrote(wanted.pdf)
     if wanted.chat is not None:
         from facemark.tell.report_chat import chat_report
 
         with written_whole(wanted.chat) as temporary:
             temporary.write_bytes(chat_report(report, one, **voice))
+        wrote(wanted.chat)
 
 
-def _check_endings(wanted: Wanted) -> None:
+def _check(wanted: Wanted) -> None:
+    if wanted.pdf is not None:
+        from facemark.tell.report_pdf import PAPERS_MM
+
+        if wanted.paper.lower() not in PAPERS_MM:
+            raise SetupError(f"the paper {wanted.paper!r} is not known", remedy="Use a4 or letter.")
     for path, endings in (
         (wanted.html, (".html", ".htm")),
         (wanted.pdf, (".pdf",)),
@@ -122,9 +134,14 @@ class Found:
 
 
 def session_from_book(
-    book: Book, player: PlayerRow, *, day: dt.date | None = None, club: str | None = None
+    book: Book,
+    player: PlayerRow,
+    *,
+    day: dt.date | None = None,
+    club: str | None = None,
+    name: str | None = None,
 ) -> Found:
-    """A player's last session, or that of a day or with a club.
+    """A player's last session, or that of a day, with a club, or of a name ("": the one without).
 
     Raises
     ------
@@ -139,6 +156,7 @@ def session_from_book(
         for row in book.sessions(player.id)
         if (club is None or clubs[row.club_id].name.lower() == club.strip().lower())
         and (day is None or row.day == day)
+        and (name is None or row.name.casefold() == name.strip().casefold())
     ]
     with_balls = [
         (row, readings) for row in fitting if (readings := newest_of_photos(book.readings(session_id=row.id)))
@@ -154,6 +172,12 @@ def session_from_book(
         raise BookError(
             f"{player.name} hit several clubs on {row.day}: {', '.join(sorted(same_day))}",
             remedy="Say --club with one of them.",
+        )
+    names = sorted(f'"{other.name}"' for other, _ in with_balls if other.day == row.day)
+    if len(names) > 1:
+        raise BookError(
+            f"{player.name} has several sessions on {row.day}: {', '.join(names)}",
+            remedy="Say --session with one of these names.",
         )
     earlier = [
         other

@@ -62,6 +62,9 @@ def join_strikes(sets: Sequence[StrikeSet]) -> StrikeSet:
     told = [one.n_balls for one in sets if one.n_balls is not None]
     caveats = {(c.key, c.detail): c for one in sets for c in one.caveats}
     separable = all(one.separable or one.group is None for one in sets)
+    groups = (
+        [] if separable else [one.group or _group_of_marks(one) for one in sets if one.group or one.strikes]
+    )
     return StrikeSet(
         strikes=tuple(strike for one in sets for strike in one.strikes),
         shared=SharedError(
@@ -73,9 +76,36 @@ def join_strikes(sets: Sequence[StrikeSet]) -> StrikeSet:
         n_balls=sum(told) if len(told) == len(sets) else None,
         n_least=sum(one.n_least for one in sets),
         separable=separable,
-        group=None if separable else _join_groups([one.group for one in sets if one.group is not None]),
+        group=None if separable else _join_groups(groups),
         sweet_spot_from=sets[0].sweet_spot_from,
         caveats=tuple(caveats.values()),
+    )
+
+
+def _group_of_marks(one: StrikeSet) -> GroupEstimate:
+    """A photo whose marks all stand apart has no group of its own; beside one that does, they make one."""
+    n = len(one.strikes)
+
+    def axis(name: str) -> tuple[float, float, float]:
+        """Mean, its error from the marks' own, and spread (0 for a single mark)."""
+        values = [float(getattr(strike, f"{name}_mm")) for strike in one.strikes]
+        middle = sum(values) / n
+        own = math.sqrt(sum(getattr(strike, f"{name}_err_mm") ** 2 for strike in one.strikes)) / n
+        return middle, own, math.sqrt(sum((value - middle) ** 2 for value in values) / max(n - 1, 1))
+
+    (toe, toe_err, toe_spread), (high, high_err, high_spread) = axis("toe"), axis("high")
+    return GroupEstimate(
+        toe_mm=toe,
+        high_mm=high,
+        toe_err_mm=toe_err,
+        high_err_mm=high_err,
+        toe_spread_mm=toe_spread,
+        high_spread_mm=high_spread,
+        # Of a spread of n values: spread / sqrt(2 (n - 1)), for normal scatter (common practice).
+        toe_spread_err_mm=toe_spread / math.sqrt(2 * max(n - 1, 1)),
+        high_spread_err_mm=high_spread / math.sqrt(2 * max(n - 1, 1)),
+        n_balls=n,
+        n_balls_err=0.0,
     )
 
 

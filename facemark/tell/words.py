@@ -274,6 +274,13 @@ def spot_line(record: dict[str, Any], units: Units = PLAIN_UNITS, language: Lang
     return language.say("spot", where=language.say(f"spot.{spot['from']}", place=place), toe=toe, high=high)
 
 
+def session_words(effort_frac: float | None, tee_mm: float | None) -> str:
+    """The name a session gets in the book from its conditions, in English: 'effort 70 %, tee 45 mm'."""
+    words = [] if effort_frac is None else [f"effort {100 * effort_frac:.0f} %"]
+    words += [] if tee_mm is None else [f"tee {tee_mm:g} mm"]
+    return ", ".join(words)
+
+
 def speed_line(record: dict[str, Any], units: Units = PLAIN_UNITS, language: Language = ENGLISH) -> str:
     """The head speed behind the flight, and whether anybody told it."""
     key = "speed.typical" if record["head_mps"] is None else "speed.told"

@@ -34,16 +34,18 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-def put(book: Book, player: str, day: dt.date, records: list[dict[str, Any]], *, club: str = "") -> None:
+def put(
+    book: Book, player: str, day: dt.date, records: list[dict[str, Any]], *, club: str = "", name: str = ""
+) -> None:
     from facemark.remake import club_of_record
 
     who = book.player(player)
     data = {**records[0]["club"], **({"name": club} if club else {})}
-    session = book.session(who.id, book.club(club_of_record(data)).id, day, effort_frac=0.6)
+    session = book.session(who.id, book.club(club_of_record(data)).id, day, name=name, effort_frac=0.6)
     for number, record in enumerate(records):
         record = {**record, "club": data}
         facts = PhotoFacts(
-            sha256=f"{abs(hash((player, day, number, club))):064x}"[:64],
+            sha256=f"{abs(hash((player, day, number, club, name))):064x}"[:64],
             name=f"{number}.jpg",
             taken=None,
             width_px=record["photo"]["width_px"],
@@ -87,6 +89,38 @@ def test_the_last_session_against_the_one_before(tmp_path: Path, book: Path) -> 
     assert "Against 11 November 2026: Better" in page.read_text(encoding="utf-8")
     with Book.open(book) as opened:
         assert opened.exports(opened.find_player("Mia").id) == [page]  # forget knows where it went
+
+
+def test_a_file_that_was_written_is_known_though_the_next_one_fails(tmp_path: Path, book: Path) -> None:
+    page, nowhere = tmp_path / "mia.html", tmp_path / "no" / "mia.png"
+    words = ["report", "Mia", "--book", str(book), "--html", str(page), "--chat", str(nowhere)]
+    with pytest.raises(FacemarkError, match="could not be written"):
+        CliRunner().invoke(app, words, catch_exceptions=False)
+    assert page.exists()
+    with Book.open(book) as opened:
+        assert opened.exports(opened.find_player("Mia").id) == [page]
+
+
+def test_a_wrong_paper_is_told_before_anything_is_written(tmp_path: Path, book: Path) -> None:
+    page, paper = tmp_path / "mia.html", tmp_path / "mia.pdf"
+    words = ["report", "Mia", "--book", str(book), "--html", str(page), "--pdf", str(paper), "--paper", "b5"]
+    with pytest.raises(FacemarkError, match="b5"):
+        CliRunner().invoke(app, words, catch_exceptions=False)
+    assert not page.exists()
+
+
+def test_two_sessions_on_a_day_are_told_apart(book: Path) -> None:
+    day = dt.date(2026, 11, 25)
+    with Book.open(book) as opened:
+        put(opened, "Mia", day, [moved((0, 0), 3, 9)], name="effort 60 %")
+    with pytest.raises(FacemarkError, match='several sessions on 2026-11-25: "", "effort 60 %"'):
+        CliRunner().invoke(app, ["report", "Mia", "--book", str(book)], catch_exceptions=False)
+    assert "5 marks" in call("report", "Mia", "--book", book, "--session", "effort 60 %")
+    assert "10 marks" in call("report", "Mia", "--book", book, "--session", "")
+    # The name says what the conditions say: it is not said twice, and not in English to a German.
+    german = call("report", "Mia", "--book", book, "--session", "Effort 60 %", "--language", "de")
+    assert german.count("60 %") == 1
+    assert "effort" not in german
 
 
 def test_a_day_of_its_own(book: Path) -> None:

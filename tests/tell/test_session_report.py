@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,7 +13,9 @@ import pytest
 from facemark.errors import SetupError
 from facemark.explain.hitset import Conditions
 from facemark.tell.language import LANGUAGES
+from facemark.tell.reading_file import reading_set
 from facemark.tell.report_content import report_content, report_text
+from facemark.tell.session_join import join_strikes
 from facemark.tell.session_report import Session, session_report
 from facemark.tell.units import Units
 from tests.tell.report_sets import moved, reading
@@ -48,6 +51,19 @@ def test_photos_are_joined_mark_by_mark() -> None:
     own = reading()["marks"][0]["toe_own_err_mm"] / math.sqrt(12)
     least = math.hypot(own, reading()["face"]["centre_toe_err_mm"])
     assert least <= report["group"]["toe_err_mm"] < least + 0.1
+
+
+def test_a_photo_whose_marks_stand_apart_counts_beside_one_whose_marks_do_not() -> None:
+    apart = reading_set(moved((0, 0), 3, 1), name="apart").strikes
+    apart = replace(apart, group=None, separable=True)
+    mixed = reading_set(moved((10, 0), 3, 2), name="mixed").strikes
+    mixed = replace(mixed, separable=False)
+    assert mixed.group is not None
+    joined = join_strikes([apart, mixed])
+    assert joined.group is not None
+    assert joined.group.n_balls == 10
+    mean = np.mean([strike.toe_mm for strike in apart.strikes])
+    assert joined.group.toe_mm == pytest.approx((mean + mixed.group.toe_mm) / 2)
 
 
 def test_a_doubt_names_its_photos() -> None:

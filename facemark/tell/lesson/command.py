@@ -119,23 +119,26 @@ def _say_end(
     if sheet is not None:
         idle = sheet.idle_patterns(found.photos)
         lines += [f"{sheet.file}: {pattern} fits no photo." for pattern in idle]
-    if asked.sheet is not None:
-        from facemark.tell.lesson.contact import write_contact_sheet
-
-        pages = write_contact_sheet(asked.sheet, pictured)
-        _remember(asked, pages, pictured)
-        lines.append(f"Contact sheet: {', '.join(map(str, pages))}")
     if not asked.as_json:
         echo("\n".join(lines))
+    if asked.sheet is not None:  # last: an hour's result does not hang on a full disk
+        pages = _write_sheet(asked.sheet, asked.book, pictured)
+        if not asked.as_json:
+            echo(f"Contact sheet: {', '.join(map(str, pages))}")
 
 
-def _remember(asked: Asked, pages: list[Path], pictured: list[Entry]) -> None:
-    """Pages that show a player are found again when the player is forgotten."""
+def _write_sheet(sheet: Path, where: str | None, pictured: list[Entry]) -> list[Path]:
+    """Pages that show a player are found again when the player is forgotten, so each is noted at once."""
+    from facemark.tell.lesson.contact import write_contact_sheet
+
+    pages = []
     shown = {name_key(entry.player) for entry in pictured if entry.player is not None}
-    with Book.open(asked.book) as book:
+    with Book.open(where) as book:
         ids = [player.id for player in book.players() if name_key(player.name) in shown]
-        for page in pages:
+        for page in write_contact_sheet(sheet, pictured):
             book.note_export(page, ids)
+            pages.append(page)
+    return pages
 
 
 def _common(asked: Asked) -> tuple[Common, LessonSheet | None]:
@@ -172,5 +175,7 @@ def _check_sheet(path: Path) -> None:
         raise BookError(
             f"{path.name}: a contact sheet is written as .png, .jpg or .webp", remedy="Choose one of these."
         )
-    if not os.access(path.parent, os.W_OK):
+    if path.is_dir():
+        raise BookError(f"{path} is a folder", remedy="Name a file for the sheet.")
+    if not path.parent.is_dir() or not os.access(path.parent, os.W_OK):
         raise BookError(f"{path.parent} cannot be written to", remedy="Name another place for the sheet.")

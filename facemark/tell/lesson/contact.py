@@ -6,13 +6,15 @@ What could not be read has its place too, with the reason: an empty field is see
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from facemark.tell.files import write_picture
+from facemark.tell.fonts import picture_font
 from facemark.tell.lesson.jobs import SMALL_WIDTH_PX
 from facemark.tell.lesson.run import Entry, Status
 from facemark.tell.words import HEADLINES, plural
@@ -24,8 +26,8 @@ GAP_PX = 14
 INK, PAPER, EMPTY = (0, 0, 0), (255, 255, 255), (226, 226, 226)
 
 
-def write_contact_sheet(path: Path, entries: list[Entry]) -> list[Path]:
-    """Write the pages: PATH, then PATH-2, PATH-3, ... beside it.
+def write_contact_sheet(path: Path, entries: list[Entry]) -> Iterator[Path]:
+    """Write the pages: PATH, then PATH-2, PATH-3, ... beside it; each is given as soon as it is there.
 
     Parameters
     ----------
@@ -33,11 +35,6 @@ def write_contact_sheet(path: Path, entries: list[Entry]) -> list[Path]:
         Ends in .png, .jpg or .webp.
     entries : list of Entry
         In any order; shown by player, club and name.
-
-    Returns
-    -------
-    list of Path
-        The files written.
 
     Raises
     ------
@@ -47,12 +44,10 @@ def write_contact_sheet(path: Path, entries: list[Entry]) -> list[Path]:
     ordered = sorted((entry for entry in entries if entry.status is not Status.SAME), key=_order)
     on_page = COLUMNS * ROWS
     pages = [ordered[i : i + on_page] for i in range(0, len(ordered), on_page)]
-    written = []
     for number, page in enumerate(pages, start=1):
         name = path if number == 1 else path.with_name(f"{path.stem}-{number}{path.suffix}")
         write_picture(name, np.array(_page(page)))
-        written.append(name)
-    return written
+        yield name
 
 
 def _order(entry: Entry) -> tuple[bool, str, str, str]:
@@ -125,5 +120,4 @@ def _wrapped(words: str, size: float) -> list[str]:
 
 
 def _font(size: float) -> Any:
-    """Pillow's own scalable font: nothing to install, the same everywhere."""
-    return ImageFont.load_default(size=round(size))
+    return picture_font(round(size))

@@ -22,6 +22,7 @@ from facemark.tell.lesson.clubs import ClubShelf
 from facemark.tell.lesson.names import names_by_custom, names_by_pattern
 from facemark.tell.lesson.photos import Source
 from facemark.tell.lesson.sheet import SCALE_FIELDS, LessonSheet, SheetLine, line_from_words
+from facemark.tell.words import session_words
 
 NOTHING = SheetLine()
 
@@ -84,9 +85,7 @@ class Told:
     @property
     def session_name(self) -> str:
         """Balls hit under other conditions are another session of the same day."""
-        words = [] if self.effort_frac is None else [f"effort {100 * self.effort_frac:.0f} %"]
-        words += [] if self.tee_mm is None else [f"tee {self.tee_mm:g} mm"]
-        return ", ".join(words)
+        return session_words(self.effort_frac, self.tee_mm)
 
 
 def gather_faces(

@@ -138,6 +138,7 @@ def test_killed_half_way_and_started_again_ends_as_if_nothing_had_happened(
     [
         (("--pattern", "{payer}/*"), 2, "{payer}"),
         (("--sheet", "overview.pdf"), 4, ".png"),
+        (("--sheet", "no/such/folder/overview.png"), 4, "another place"),
         (("--dask", "tcp://127.0.0.1:1", "--jobs", "3"), 2, "--jobs"),
         (("--club", "nowhere.toml"), 4, "cannot be read"),
         (("--player", "x" * 500), 2, "80 characters"),
@@ -162,7 +163,7 @@ def test_a_contact_sheet_of_several_pages(tmp_path: Path) -> None:
         for k in range(COLUMNS * ROWS + 1)
     ]
     entries.append(Entry(face=Face(name="again.jpg", sources=()), status=Status.SAME, note="is the same"))
-    pages = write_contact_sheet(tmp_path / "all.png", entries)
+    pages = list(write_contact_sheet(tmp_path / "all.png", entries))
     assert [page.name for page in pages] == ["all.png", "all-2.png"]
     with Image.open(pages[0]) as first, Image.open(pages[1]) as second:
         assert first.width == second.width
