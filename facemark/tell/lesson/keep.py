@@ -68,8 +68,10 @@ class Keeper:
             height_px=record["photo"]["height_px"],
         )
         row, _ = self._book.add_reading(self._session(told, day), photo, record, key)
+        player_id = self._book.session_by_id(row.session_id).player_id
         for older in self._book.readings_of_photo(sha256):
-            if older.id != row.id and older.corrected is None:
+            theirs = self._book.session_by_id(older.session_id).player_id != player_id
+            if older.id != row.id and older.corrected is None and not theirs:
                 self._book.delete_reading(older.id)
         return row
 

@@ -12,6 +12,10 @@ from facemark.errors import BookError, SetupError
 from facemark.inputs import ClubKind, Hand, Setup
 from facemark.tell.book.identity import club_of, settings_sha
 from facemark.tell.book.store import Book
+from facemark.tell.lesson.jobs import Looked
+from facemark.tell.lesson.keep import Keeper
+from facemark.tell.lesson.photos import Source
+from facemark.tell.lesson.who import Face, Told
 from tests.tell.book.readings import DAY, facts, group, put, record_of, session_of
 
 
@@ -214,3 +218,21 @@ def test_settings_are_the_same_only_if_everything_told_is() -> None:
         Setup(club=typical_club(ClubKind.IRON)),
     ]
     assert len({settings_sha(setup) for setup in [Setup(club=driver), *others]}) == 4
+
+
+def test_a_lesson_makes_room_only_among_the_players_own_readings(book: Book) -> None:
+    """Ada's came from another bay while the photo was being read for Ben."""
+    theirs = put(book, "Ada", "a")
+    session = session_of(book, "Ben")
+    older, _ = book.add_reading(session.id, facts("a"), record_of(group(3)), "older settings")
+    setup = Setup(club=typical_club(ClubKind.DRIVER))
+    sources = (Source(name="a.jpg", path="a.jpg", dated=DAY),)
+    row = Keeper(book).put(
+        Face(name="a", sources=sources),
+        Looked(sha256=(facts("a").sha256,), taken=None, label=None),
+        Told(player="Ben", setup=setup, player_from="sheet", club_told=True),
+        key="new settings",
+        record=record_of(group(4)),
+    )
+    assert {one.id for one in book.readings()} == {theirs.id, row.id}
+    assert older.id != row.id
