@@ -195,9 +195,12 @@ def check(book: BookAt = None) -> None:
         checked = check_book(opened)
         name = str(opened.place)
     typer.echo(f"{name}: {counted(checked.n_rows) or 'empty'}.")
+    for note in checked.notes:
+        typer.echo(f"Note: {note}.")
     if checked.troubles:
         typer.echo("\n".join(troubles_told(checked)))
-        typer.echo("Nothing was changed. Keep this file; put the newest good copy in its place.", err=True)
+        copy = " Keep this file; put the newest good copy in its place." if checked.damaged else ""
+        typer.echo(f"No row was changed.{copy}", err=True)
         raise typer.Exit(4)
     typer.echo("Everything in order.")
 

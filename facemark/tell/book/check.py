@@ -1,8 +1,8 @@
-"""Is the book whole? Looks at everything, changes nothing."""
+"""Is the book whole? Looks at everything; brings SQLite's log into the file, and changes no row."""
 
 from __future__ import annotations
 
-import json
+import os
 import zlib
 from dataclasses import dataclass
 
@@ -14,15 +14,21 @@ from facemark.tell.book.store import Book
 from facemark.tell.book.tables import CORRECTION, METADATA, PHOTO, READING, unpack
 from facemark.tell.book.wipe import wipe_log
 
+DAMAGED = "its record is damaged"
 MAX_TOLD = 20  # troubles of one kind that are listed one by one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
-    """What was counted and what is wrong; no trouble, no line."""
+    """What was counted and what is wrong; no trouble, no line.
+
+    ``damaged``: the file itself or a record cannot be read; a copy is then better. ``notes``: no trouble.
+    """
 
     n_rows: dict[str, int]
     troubles: tuple[str, ...]
+    notes: tuple[str, ...]
+    damaged: bool
 
 
 def check_book(book: Book) -> Checked:
@@ -33,7 +39,8 @@ def check_book(book: Book) -> Checked:
     BookError
         The book cannot even be read.
     """
-    troubles = list(wipe_log(book._engine)) if book.place.path is not None else []
+    notes = _log_notes(book)
+    troubles: list[str] = []
     with book._reading() as connection:
         if book.place.path is not None:
             answers = connection.exec_driver_sql("PRAGMA integrity_check").scalars().all()
@@ -44,8 +51,17 @@ def check_book(book: Book) -> Checked:
             table.name: connection.execute(sa.select(sa.func.count()).select_from(table)).scalar_one()
             for table in METADATA.sorted_tables
         }
-    troubles += _records(book) + _pictures(book)
-    return Checked(n_rows=n_rows, troubles=tuple(troubles))
+    troubles += _records(book)
+    damaged = any(line.startswith("database: ") or line.endswith(DAMAGED) for line in troubles)
+    troubles += _pictures(book)
+    return Checked(n_rows=n_rows, troubles=tuple(troubles), notes=tuple(notes), damaged=damaged)
+
+
+def _log_notes(book: Book) -> list[str]:
+    """Empty the log, so that nothing deleted is left in it; a book that may only be read is left alone."""
+    if book.place.path is None or not os.access(book.place.path, os.W_OK):
+        return []
+    return wipe_log(book._engine)
 
 
 def _records(book: Book) -> list[str]:
@@ -65,10 +81,11 @@ def _records(book: Book) -> list[str]:
             try:
                 record = unpack(row.raw)
                 record = unpack(row.fixed) if row.fixed is not None else record
-            except (zlib.error, json.JSONDecodeError, UnicodeDecodeError):
-                troubles.append(f"reading {row.id}: its record is damaged")
+                numbers = summary_of(record)
+            except (zlib.error, ValueError, TypeError, AttributeError):  # no JSON, or not a record's
+                troubles.append(f"reading {row.id}: {DAMAGED}")
                 continue
-            if any(row._mapping[name] != value for name, value in summary_of(record).items()):
+            if any(row._mapping[name] != value for name, value in numbers.items()):
                 troubles.append(f"reading {row.id}: the numbers beside its record are not the record's")
             if row.n_corrections and row.fixed is None:
                 troubles.append(f"reading {row.id}: its newest correction is missing")

@@ -5,11 +5,15 @@ from __future__ import annotations
 import datetime as dt
 import json
 import sys
+import zlib
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 
+from facemark.tell.book import engine
 from facemark.tell.book.store import Book
+from facemark.tell.book.tables import PLAYER, READING
 from facemark.tell.cli import main
 from tests.tell.book.readings import DAY, group, put
 
@@ -104,6 +108,35 @@ def test_check_finds_what_is_wrong(facemark: Command, filled: str) -> None:
     assert f"reading {second.id}: the numbers beside its record are not the record's" in said
     assert path.name in said
     assert "Traceback" not in said
+
+
+def test_check_of_a_book_in_use(facemark: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(engine, "PATIENCE_S", 0.2)
+    with Book.open(tmp_path / "book.db") as book, Book.open(tmp_path / "book.db") as other:
+        put(book, "Ada", "a")
+        with other._reading() as connection:
+            connection.execute(sa.select(PLAYER)).all()
+            put(book, "Ben", "b")
+            said = facemark("book", "check", "--book", tmp_path / "book.db")
+    assert "another program" in said
+    assert "Everything in order" in said
+
+
+@pytest.mark.parametrize("content", [b"[]", b'{"group": 5}', b'{"group": {"n_balls": "many"}}'])
+def test_check_lists_a_record_that_is_none(facemark: Command, filled: str, content: bytes) -> None:
+    with Book.open(filled) as book, book._writing() as connection:
+        connection.execute(READING.update().values(record=zlib.compress(content)))
+    said = facemark("book", "check", "--book", filled, code=4)
+    assert said.count("its record is damaged") == 5
+    assert "good copy" in said
+
+
+def test_check_of_a_lost_picture_advises_no_copy(facemark: Command, filled: str) -> None:
+    with Book.open(filled) as book:
+        book.keep_photo(book.readings()[0].photo_id, b"picture", "jpg").unlink()
+    said = facemark("book", "check", "--book", filled, code=4)
+    assert "kept picture" in said
+    assert "good copy" not in said
 
 
 def test_forget_asks_first(
