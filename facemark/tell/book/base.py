@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import copy
 import datetime as dt
 import uuid
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import Any, Self
 
 import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
@@ -30,12 +31,30 @@ class Base:
     def __init__(self, place: Place, engine: sa.Engine) -> None:
         self.place = place
         self._engine = engine
+        self._snapshot: sa.Connection | None = None
 
     @contextlib.contextmanager
     def _reading(self) -> Iterator[sa.Connection]:
         """A transaction that only looks."""
+        if self._snapshot is not None:
+            yield self._snapshot
+            return
         with in_words(self.place), self._engine.connect() as connection, connection.begin():
             yield connection
+
+    @contextlib.contextmanager
+    def snapshot(self) -> Iterator[Self]:
+        """The book as it stands now, to be read only: what others write meanwhile is not seen."""
+        if self._snapshot is not None:
+            yield self
+            return
+        engine = self._engine
+        if self.place.path is None:
+            engine = engine.execution_options(isolation_level="REPEATABLE READ")
+        with in_words(self.place), engine.connect() as connection, connection.begin():
+            still = copy.copy(self)
+            still._snapshot = connection
+            yield still
 
     @contextlib.contextmanager
     def _writing(self) -> Iterator[sa.Connection]:

@@ -9,6 +9,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from facemark.errors import BookError
 from facemark.tell.book.evidence import WITH_CORRECTION, photo_row, reading_row
 from facemark.tell.book.merge import Joining, raw_rows
 from facemark.tell.book.people import club_row, clubs_named, player_row, session_row
@@ -34,6 +35,11 @@ class Choice:
     since: dt.date | None = None
     until: dt.date | None = None
 
+    @property
+    def narrowed(self) -> bool:
+        """Not every session of the players."""
+        return (self.club, self.since, self.until) != (None, None, None)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outgoing:
@@ -51,9 +57,32 @@ class Sending(Joining):
 
     def chosen_players(self, choice: Choice) -> list[PlayerRow]:
         """The players a choice speaks of, by name."""
-        wanted = sa.select(PLAYER).where(_players(choice)).order_by(PLAYER.c.name_key)
         with self._reading() as connection:
+            wanted = sa.select(PLAYER).where(_players(connection, choice)).order_by(PLAYER.c.name_key)
             return [player_row(row) for row in connection.execute(wanted)]
+
+    def check_choice(self, choice: Choice) -> None:
+        """Refuse what holds nothing: most likely a name or a day was mistyped.
+
+        Raises
+        ------
+        BookError
+            No club of that name, or no session of that club and those days.
+        """
+        if not choice.narrowed:
+            return
+        with self._reading() as connection:
+            if choice.club is not None and not clubs_named(connection, choice.club):
+                names = sorted(set(connection.execute(sa.select(CLUB.c.name)).scalars()))
+                raise BookError(
+                    f"there is no club called {choice.club} in the book",
+                    remedy=f"Known are {', '.join(names) or 'none yet'}.",
+                )
+            if connection.execute(_sessions(connection, choice)).first() is None:
+                raise BookError(
+                    "no session in the book is of this choice",
+                    remedy="Look at the clubs and days with facemark history.",
+                )
 
     def chosen_sessions(self, choice: Choice) -> Iterator[tuple[PlayerRow, ClubRow, SessionRow]]:
         """Sessions with player and club, by player, then oldest first."""
@@ -100,7 +129,8 @@ class Sending(Joining):
 
 def _conditions(connection: sa.Connection, choice: Choice) -> dict[sa.Table, sa.ColumnElement[bool]]:
     """Which rows of each table belong to a choice, parents first."""
-    sessions, players = _sessions(connection, choice), sa.select(PLAYER.c.id).where(_players(choice))
+    sessions = _sessions(connection, choice)
+    players = sa.select(PLAYER.c.id).where(_players(connection, choice))
     in_session = READING.c.session_id.in_(sessions)
     readings = sa.select(READING.c.id).where(in_session)
     return {
@@ -118,8 +148,13 @@ def _conditions(connection: sa.Connection, choice: Choice) -> dict[sa.Table, sa.
     }
 
 
-def _players(choice: Choice) -> sa.ColumnElement[bool]:
-    return PLAYER.c.id.in_(choice.player_ids) if choice.player_ids else sa.true()
+def _players(connection: sa.Connection, choice: Choice) -> sa.ColumnElement[bool]:
+    """Those who were named; of a club or some days, only those who have such a session."""
+    named = PLAYER.c.id.in_(choice.player_ids) if choice.player_ids else sa.true()
+    if not choice.narrowed:
+        return named
+    there = sa.select(SESSION.c.player_id).where(SESSION.c.id.in_(_sessions(connection, choice)))
+    return named & PLAYER.c.id.in_(there)
 
 
 def _sessions(connection: sa.Connection, choice: Choice) -> sa.Select[Any]:

@@ -44,9 +44,11 @@ def write_everything(out: Path, book: Book, player: PlayerRow, *, locale: Locale
         with tempfile.TemporaryDirectory(prefix=".facemark-", dir=out.absolute().parent) as name:
             folder = Path(name) / "all"
             folder.mkdir(mode=0o700)
-            _fill(folder, book, player, choice, locale)
+            with book.snapshot() as still:
+                _fill(folder, still, player, choice, locale)
             if out.suffix.lower() == ".zip":
                 _zip(out, folder)
+                out.chmod(0o600)
                 written = [out]
             else:
                 shutil.move(folder, out)

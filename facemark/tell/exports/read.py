@@ -5,14 +5,15 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import json
+import zlib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from facemark.errors import BookError
+from facemark.errors import BookError, FacemarkError
 from facemark.tell.book.rows import Merged
 from facemark.tell.book.store import Book
-from facemark.tell.book.tables import METADATA, unpack
+from facemark.tell.book.tables import EXPORT, EXPORT_PLAYER, METADATA, unpack
 from facemark.tell.exports.tables import READINGS, ROWS, SESSIONS, STRIKES, Kind, row_of
 from facemark.tell.exports.write import ENDINGS, RISKY_STARTS, table_path
 
@@ -33,10 +34,24 @@ MARK = {
     "diameter_mm": "diameter_mm",
     "n_balls": "n_balls",
 }
-NOTED = ("effort_frac", "tee_mm")
 GROUP = ("n_balls", "toe_mm", "high_mm", "toe_err_mm", "high_err_mm", "toe_spread_mm", "high_spread_mm")
 Lines = Mapping[str, list[dict[str, Any]]]
 SAME = 1e-9  # of numbers that went through a file as text; relative
+
+# What a file raises that was edited by hand, cut short, or is something else.
+ALTERED = (
+    LookupError,
+    TypeError,
+    ValueError,
+    AttributeError,
+    ArithmeticError,
+    StopIteration,
+    EOFError,
+    SyntaxError,
+    RecursionError,
+    zlib.error,
+    csv.Error,
+)
 
 csv.field_size_limit(10_000_000)
 
@@ -54,14 +69,32 @@ def import_file(path: Path, book: Book) -> Merged:
         raise BookError(
             f"{path.name} is no export of facemark", remedy=f"Name a file ending in {', '.join(ENDINGS)}."
         )
-    tables = _read(path, ending)
+    try:
+        tables = _read(path, ending)
+        return book.merge_rows(_rows(tables))
+    except FacemarkError:
+        raise
+    except ALTERED as err:
+        raise BookError(
+            f"{path.name} is no export of facemark, or was altered ({type(err).__name__}: {str(err)[:60]})",
+            remedy="Name a file that facemark export wrote; typed strikes go to facemark pattern or compare.",
+        ) from None
+
+
+def _rows(tables: Lines) -> dict[str, list[dict[str, Any]]]:
+    """The book's rows by table, held against the tables for people."""
     rows: dict[str, list[dict[str, Any]]] = {name: [] for name in METADATA.tables}
     for line in tables["rows"]:
         name = str(line["table"])
+        if name in (EXPORT.name, EXPORT_PLAYER.name):  # forgetting would delete the files these name
+            raise BookError(
+                "the file names other files to be deleted, which no export does",
+                remedy="Take the export from where it was made; this one was altered.",
+            )
         row = line["row"] if isinstance(line["row"], dict) else _parsed(str(line["row"]))
         rows.setdefault(name, []).append(row_of(name, row))
     _hold_against(tables, rows)
-    return book.merge_rows(rows)
+    return rows
 
 
 def _parsed(text: str) -> Any:
@@ -86,11 +119,6 @@ def _read(path: Path, ending: str) -> dict[str, list[dict[str, Any]]]:
         raise BookError(
             f"{err.filename or path} could not be read ({err.strerror or err})",
             remedy="An export of .csv or .parquet is four files; keep them together.",
-        ) from None
-    except (KeyError, ValueError, TypeError, AttributeError) as err:
-        raise BookError(
-            f"{path.name} is no export of facemark ({type(err).__name__}: {str(err)[:60]})",
-            remedy="Name a file that facemark export wrote; typed strikes go to facemark pattern or compare.",
         ) from None
 
 
@@ -163,7 +191,7 @@ def _read_xlsx(path: Path) -> dict[str, list[dict[str, Any]]]:
 
 def _sheet(sheet: Any, columns: Mapping[str, Kind]) -> Iterator[dict[str, Any]]:
     lines = sheet.iter_rows(values_only=True)
-    names = list(next(lines))
+    names = list(next(lines, ()))
     _check_head(names, columns)
     for cells in lines:
         padded = [*cells, *[None] * (len(names) - len(cells))]

@@ -10,6 +10,7 @@ from __future__ import annotations
 import base64
 import datetime as dt
 import json
+import zlib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
@@ -18,10 +19,11 @@ from typing import Any
 import sqlalchemy as sa
 
 from facemark.errors import BookError
+from facemark.inputs import ClubKind, Hand
 from facemark.tell.book.outgoing import Choice, Outgoing
 from facemark.tell.book.rows import ClubRow, PlayerRow, SessionRow
 from facemark.tell.book.store import Book
-from facemark.tell.book.tables import METADATA, PackedJson, UtcTime
+from facemark.tell.book.tables import METADATA, PackedJson, UtcTime, unpack
 
 Cell = str | float | int | bool | dt.date | None
 Line = dict[str, Cell]
@@ -216,10 +218,7 @@ def session_line(player: PlayerRow, club: ClubRow, session: SessionRow) -> Line:
         "session": session.name,
         "club": club.name,
         "kind": club.kind.value,
-        **{
-            name: getattr(session, name)
-            for name in ("place", "ground", "ball", "effort_frac", "tee_mm", "note")
-        },
+        **{name: getattr(session, name) for name in NOTED},
         "session_id": session.id,
     }
 
@@ -260,19 +259,35 @@ def row_of(table: str, plain: Any) -> dict[str, Any]:
         unknown = sorted(set(plain) - set(columns.keys()))
         if missing or unknown:
             raise ValueError(", ".join([*missing, *unknown]))
-        return {name: _value(column.type, plain.get(name)) for name, column in columns.items()}
-    except (KeyError, TypeError, ValueError) as err:
+        row = {name: _value(column.type, plain.get(name)) for name, column in columns.items()}
+        _check_words(row)
+        return row
+    except (KeyError, TypeError, ValueError, zlib.error) as err:
         raise BookError(
             f"a row of {table[:40]!r} is not one of the book's ({str(err)[:80]})",
             remedy="Export again with the program's own version; rows cannot be edited by hand.",
         ) from None
 
 
+def _check_words(row: Mapping[str, Any]) -> None:
+    """What one of the databases would take and the program could not read back."""
+    if row.get("kind") is not None:
+        ClubKind(row["kind"])
+    if row.get("hand") is not None:
+        Hand(row["hand"])
+    effort_frac = row.get("effort_frac")
+    if effort_frac is not None and not 0 < effort_frac <= 1:
+        raise ValueError(f"effort_frac {effort_frac}")
+
+
 def _value(kind: sa.types.TypeEngine[Any], value: Any) -> Any:
     if value is None:
         return None
     if isinstance(kind, PackedJson):
-        return base64.b64decode(value, validate=True) if isinstance(value, str) else value
+        packed = base64.b64decode(value, validate=True) if isinstance(value, str) else value
+        if not isinstance(unpack(packed) if isinstance(packed, bytes) else packed, dict):
+            raise ValueError("a record that is none")
+        return packed
     if isinstance(kind, UtcTime | sa.DateTime):
         return dt.datetime.fromisoformat(value)
     return dt.date.fromisoformat(value) if isinstance(kind, sa.Date) else value

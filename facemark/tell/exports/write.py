@@ -51,30 +51,38 @@ def write_export(
     SetupError
         An ending that is not known, or a locale where there is none.
     BookError
-        A file could not be written, or is too small for the book (XLSX).
+        Nothing is of the choice; a file could not be written, or is too small for the book (XLSX).
     """
     ending = path.suffix.lower()
     if ending not in ENDINGS:
         raise SetupError(f"an export ends in {', '.join(ENDINGS)}, got {path.name}", remedy="Choose one.")
     if locale is Locale.COMMA and ending != ".csv":
         raise SetupError(f"--locale is for CSV; {ending} knows numbers", remedy="Leave --locale out.")
-    tables = tables_of(book, choice)
+    with book.snapshot() as still:
+        still.check_choice(choice)
+        written = _write(path, still, choice, locale)
+        players = [player.id for player in still.chosen_players(choice)]
+    for file in written:
+        file.chmod(0o600)  # it holds players; whoever hands it on decides who sees it
+        if remember:
+            book.note_export(file, players)
+    return written
+
+
+def _write(path: Path, book: Book, choice: Choice, locale: Locale) -> list[Path]:
+    tables, ending = tables_of(book, choice), path.suffix.lower()
     if ending == ".xlsx":
-        written = [_write_xlsx(path, tables)]
-    elif ending == ".json":
-        written = [_write_json(path, tables, book, choice)]
-    else:
-        written = []
-        for table in tables:
-            beside = table_path(path, table.name)
-            if ending == ".csv":
-                _write_csv(beside, table, locale)
-            else:
-                _write_parquet(beside, table)
-            written.append(beside)
-    players = [player.id for player in book.chosen_players(choice)] if remember else []
-    for file in written if remember else ():
-        book.note_export(file, players)
+        return [_write_xlsx(path, tables)]
+    if ending == ".json":
+        return [_write_json(path, tables, book, choice)]
+    written = []
+    for table in tables:
+        beside = table_path(path, table.name)
+        if ending == ".csv":
+            _write_csv(beside, table, locale)
+        else:
+            _write_parquet(beside, table)
+        written.append(beside)
     return written
 
 

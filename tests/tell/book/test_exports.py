@@ -22,6 +22,7 @@ from facemark.errors import BookError, FacemarkError, SetupError
 from facemark.inputs import ClubKind, Hand
 from facemark.tell.book.outgoing import Choice
 from facemark.tell.book.store import Book
+from facemark.tell.exports import write
 from facemark.tell.exports.everything import write_everything
 from facemark.tell.exports.read import import_file
 from facemark.tell.exports.write import Locale, write_export
@@ -344,3 +345,104 @@ def test_from_the_command_line(book: Book, address: str, tmp_path: Path, facemar
     ):
         assert reason in facemark("export", tmp_path / "b.csv", *arguments, "--book", address, code=2)
     assert "no player" in facemark("export", tmp_path / "b.csv", "--player", "Cid", "--book", address, code=4)
+
+
+def test_no_name_of_a_player_outside_the_choice(book: Book, tmp_path: Path) -> None:
+    put(book, "Ada", "a", kind=ClubKind.IRON)
+    put(book, "Ben", "b", day=DAY + dt.timedelta(days=9))
+    iron = next(club.name for club in book.clubs() if club.kind is ClubKind.IRON)
+    for choice in (Choice(club=iron), Choice(until=DAY)):
+        (file,) = write_export(tmp_path / "out.json", book, choice)
+        assert "Ben" not in file.read_text(encoding="utf-8")
+        assert book.exports(book.player("Ben").id) == []
+    assert file.stat().st_mode & 0o077 == 0
+    for choice, said in (
+        (Choice(club="nobody has it"), "no club called nobody has it"),
+        (Choice(since=DAY + dt.timedelta(days=99)), "no session"),
+    ):
+        with pytest.raises(BookError, match=said):
+            write_export(tmp_path / "none.json", book, choice)
+    assert not (tmp_path / "none.json").exists()
+
+
+def test_an_export_is_of_one_moment(book: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    put(book, "Ada", "a")
+    write_csv = write._write_csv
+
+    def slow(path: Path, table: Any, locale: Locale) -> None:
+        write_csv(path, table, locale)
+        put(book, "Ben", f"while {table.name} was written")
+
+    monkeypatch.setattr(write, "_write_csv", slow)
+    written = write_export(tmp_path / "out.csv", book, EVERYTHING)
+    assert not any("Ben" in file.read_text(encoding="utf-8") for file in written)
+    with Book.open(tmp_path / "back.db") as back:
+        assert import_file(written[0], back).added["reading"] == 1
+
+
+def _rows(table: str, **change: Any) -> Any:
+    def alter(record: dict[str, Any]) -> None:
+        for row in record["rows"]:
+            if row["table"] == table:
+                row["row"] |= change
+
+    return alter
+
+
+def _without(table: str) -> Any:
+    return lambda record: record.update(rows=[row for row in record["rows"] if row["table"] != table])
+
+
+ORPHAN = {
+    "id": "0" * 32,
+    "reading_id": "1" * 32,
+    "n": 1,
+    "made": "2026-01-01T00:00:00Z",
+    "by": "x",
+    "edits": [],
+    "record": {},
+}
+
+
+@pytest.mark.parametrize(
+    "alter",
+    [
+        *map(_without, ("player", "club", "session", "photo", "reading")),
+        _rows("reading", record=[]),
+        _rows("reading", record="AAAA"),
+        _rows("reading", record={"marks": [{}]}),
+        _rows("photo", sha256=5),
+        _rows("player", name=5),
+        _rows("player", id="../x"),
+        _rows("player", hand="both"),
+        _rows("club", kind="spoon"),
+        _rows("session", effort_frac=5.0),
+        lambda record: record["strikes"][0].update(toe_mm="abc"),
+        lambda record: record["strikes"][0].pop("toe_mm"),
+        lambda record: record.update(strikes=["x"]),
+        lambda record: record.update(rows=["x"]),
+        lambda record: record["rows"].append({"table": "correction", "row": ORPHAN}),
+        lambda record: record["rows"].append({"table": "export", "row": {"path": "/etc/hosts"}}),
+    ],
+)
+def test_an_altered_file_is_refused_in_words(address: str, tmp_path: Path, alter: Any) -> None:
+    with Book.open(tmp_path / "from.db") as book:
+        put(book, "Ada", "a")
+        (file,) = write_export(tmp_path / "out.json", book, EVERYTHING)
+    record = json.loads(file.read_text(encoding="utf-8"))
+    alter(record)
+    file.write_text(json.dumps(record), encoding="utf-8")
+    with Book.open(address) as back:
+        with pytest.raises(BookError) as caught:
+            import_file(file, back)
+        assert caught.value.remedy
+        assert back.players() == []
+
+
+def test_sheets_without_a_line(tmp_path: Path) -> None:
+    sheets = openpyxl.Workbook()
+    for name in ("strikes", "readings", "sessions", "rows"):
+        sheets.create_sheet(name)
+    sheets.save(tmp_path / "empty.xlsx")
+    with Book.open(tmp_path / "b.db") as book, pytest.raises(BookError, match="no export"):
+        import_file(tmp_path / "empty.xlsx", book)
