@@ -14,7 +14,16 @@ from facemark.tell.book.store import Book
 from facemark.tell.page.limits import LONG_POLL_S, MAX_WAITING, N_READERS
 from facemark.tell.page.reader import Answer, Reader
 from facemark.tell.page.told import setup_of
-from facemark.tell.page.uploads import DONE, FAILED, READING, WAITING, DeskFullError, Upload, Uploads
+from facemark.tell.page.uploads import (
+    DONE,
+    FAILED,
+    READING,
+    WAITING,
+    DeskFullError,
+    NoPhotoError,
+    Upload,
+    Uploads,
+)
 
 
 class Desk:
@@ -50,7 +59,7 @@ class Desk:
         ------
         DeskFullError
         """
-        if len(self._line) >= MAX_WAITING:
+        if self.n_waiting >= MAX_WAITING:
             raise DeskFullError
         upload.state, upload.error, upload.record, upload.reading_id = WAITING, None, None, None
         upload.findings = []
@@ -60,11 +69,16 @@ class Desk:
 
     def place_in_line(self, upload: Upload) -> int:
         """1 for the next; 0 if it does not wait."""
-        return self._line.index(upload) + 1 if upload in self._line else 0
+        line = self._waiting()
+        return line.index(upload) + 1 if upload in line else 0
 
     @property
     def n_waiting(self) -> int:
-        return len(self._line)
+        return len(self._waiting())
+
+    def _waiting(self) -> list[Upload]:
+        """The line, without photos that were dropped (their player was forgotten, their set deleted)."""
+        return [upload for upload in self._line if not upload.dropped]
 
     async def wait_for_change(self, upload: Upload, since: int) -> None:
         """Until the photo has changed after version ``since``, or a while has passed."""
@@ -74,15 +88,25 @@ class Desk:
             await asyncio.wait_for(upload.changed.wait(), LONG_POLL_S)
 
     async def _serve(self, reader: Reader) -> None:
-        await asyncio.to_thread(reader.start)  # warm before the first photo comes
+        with contextlib.suppress(Exception):  # it is started again for the first photo, which then says why
+            await asyncio.to_thread(reader.start)  # warm before the first photo comes
         while True:
             await self._came.acquire()
+            self._line = self._waiting()
+            if not self._line:
+                continue
             upload = self._line.pop(0)
             for waiting in self._line:
                 waiting.has_changed()  # one place nearer
             upload.state = READING
             upload.has_changed()
-            await self._read(reader, upload)
+            try:
+                await self._read(reader, upload)
+            except Exception as err:  # a fault of ours must not stop the line behind it
+                _fault(upload, err)
+                upload.has_changed()
+            if upload.dropped:  # the reading process may have written its picture since
+                self.uploads.drop(upload)
 
     async def _read(self, reader: Reader, upload: Upload) -> None:
         loop = asyncio.get_running_loop()
@@ -108,9 +132,7 @@ class Desk:
                 upload.error = {"stage": err.stage, "message": str(err), "remedy": err.remedy}
                 upload.state = FAILED
             except Exception as err:  # a fault of ours must not stop the line behind it
-                message = f"a fault of ours ({type(err).__name__})"
-                upload.error = {"stage": "fault", "message": message, "remedy": "Send the photo again."}
-                upload.state = FAILED
+                _fault(upload, err)
             upload.has_changed()
         await work
 
@@ -121,12 +143,15 @@ class Desk:
             upload.taken = answer["taken"]
         elif stage == "seen":
             upload.record = answer["record"]
+            upload.n_picture_bytes = upload.picture_path.stat().st_size
         elif stage == "failed":
             upload.error, upload.findings = answer["error"], answer.get("findings", [])
             upload.record = None
             upload.state = FAILED
         elif stage == "done":
             upload.record, upload.findings = answer["record"], answer["findings"]
+            if upload.dropped:
+                raise NoPhotoError
             await asyncio.to_thread(self._store, upload, answer["record"])
             upload.state = DONE
 
@@ -147,3 +172,9 @@ class Desk:
             upload.record = row.current
             if row.session_id != upload.set_id:
                 upload.in_other_set = row.session_id
+
+
+def _fault(upload: Upload, err: Exception) -> None:
+    message = f"a fault of ours ({type(err).__name__})"
+    upload.error = {"stage": "fault", "message": message, "remedy": "Send the photo again."}
+    upload.state = FAILED

@@ -53,6 +53,9 @@ class Reader:
             except (EOFError, OSError, ValueError, KeyError):
                 self._end()
                 on_answer(_failed("reading this photo ended its process"))
+            except Exception as err:  # whoever waits for the last answer must get one
+                self._end()
+                on_answer(_failed(f"reading this photo ended with a fault of ours ({type(err).__name__})"))
 
     def stop(self) -> None:
         """End the process."""

@@ -5,12 +5,17 @@ from __future__ import annotations
 import contextlib
 import io
 import secrets
+import signal
 import socket
 import threading
 import webbrowser
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from facemark.errors import BookError
+
+if TYPE_CHECKING:
+    import uvicorn
 
 KEY_BYTES = 16  # 128 bits
 LOOPBACK = "127.0.0.1"
@@ -123,4 +128,16 @@ def serve(
         config = uvicorn.Config(
             app, log_level="warning", access_log=False, server_header=False, limit_concurrency=400
         )
-        uvicorn.Server(config).run(sockets=[listening])
+        server = uvicorn.Server(config)
+        _end_with_terminal(server)
+        server.run(sockets=[listening])
+
+
+def _end_with_terminal(server: uvicorn.Server) -> None:
+    """A closed terminal ends the page like Ctrl-C, photos deleted; under nohup it stays up."""
+
+    def end(*_: object) -> None:
+        server.should_exit = True
+
+    if hasattr(signal, "SIGHUP") and signal.getsignal(signal.SIGHUP) is not signal.SIG_IGN:
+        signal.signal(signal.SIGHUP, end)

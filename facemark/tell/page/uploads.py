@@ -8,16 +8,20 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
+import os
 import secrets
+import shutil
 import tempfile
 import threading
 import time
 from pathlib import Path
 from typing import Any
 
-from facemark.errors import FacemarkError
+from facemark.errors import FacemarkError, PhotoError
 from facemark.tell.page.limits import KEPT_S, MAX_KEPT_BYTES, MAX_KEPT_UPLOADS
 
+FOLDER = "facemark-page-"
+OWNER = "pid"  # file in the folder: the process that made it
 WAITING, READING, DONE, FAILED = "waiting", "reading", "done", "failed"
 
 
@@ -31,7 +35,9 @@ class Upload:
         self.path = folder / f"{number}.photo"
         self.picture_path = folder / f"{number}.jpg"
         self.came = time.monotonic()
-        self.n_bytes = 0
+        self.n_bytes = 0  # of the photo
+        self.n_picture_bytes = 0  # of the upright copy beside it
+        self.dropped = False  # forgotten, perhaps while it is being read
         self.sha256 = ""
         self.size_px: tuple[int, int] | None = None
         self.taken: str | None = None
@@ -59,7 +65,9 @@ class Uploads:
     """All photos on the desk, newest last."""
 
     def __init__(self) -> None:
-        self._folder = tempfile.TemporaryDirectory(prefix="facemark-page-", ignore_cleanup_errors=True)
+        remove_stale()
+        self._folder = tempfile.TemporaryDirectory(prefix=FOLDER, ignore_cleanup_errors=True)
+        Path(self._folder.name, OWNER).write_text(str(os.getpid()), encoding="ascii")
         self._lock = threading.Lock()
         self._all: dict[str, Upload] = {}
         self._count = 0
@@ -90,7 +98,8 @@ class Uploads:
         return next((upload for upload in self._now() if upload.reading_id == reading_id), None)
 
     def drop(self, upload: Upload) -> None:
-        """Delete a photo's files."""
+        """Delete a photo's files; once more after the work, if it is being read."""
+        upload.dropped = True
         self._all.pop(upload.id, None)
         upload.path.unlink(missing_ok=True)
         upload.picture_path.unlink(missing_ok=True)
@@ -109,15 +118,51 @@ class Uploads:
 
     def _make_room(self) -> None:
         now = time.monotonic()
-        idle = [u for u in self._now() if u.state in (DONE, FAILED)]
+        at_work = [u for u in self._now() if u.state in (WAITING, READING)]
+        needed = {earlier.id for upload in at_work for earlier in upload.earlier}
+        idle = [u for u in self._now() if u.state in (DONE, FAILED) and u.id not in needed]
         for upload in idle:
             too_old = now - upload.came > KEPT_S
             too_many = len(self._all) >= MAX_KEPT_UPLOADS
-            too_large = sum(u.n_bytes for u in self._now()) > MAX_KEPT_BYTES
-            if too_old or too_many or too_large:
+            if too_old or too_many or self._too_large():
                 self.drop(upload)
-        if len(self._all) >= MAX_KEPT_UPLOADS:
+        if len(self._all) >= MAX_KEPT_UPLOADS or self._too_large():
             raise DeskFullError
+
+    def _too_large(self) -> bool:
+        return sum(u.n_bytes + u.n_picture_bytes for u in self._now()) > MAX_KEPT_BYTES
+
+
+def remove_stale() -> None:
+    """Delete the folders of this user's pages that did not end by themselves (a crash, a power cut)."""
+    if not hasattr(os, "getuid"):  # Windows: no owner to compare, and no harmless way to ask for a process
+        return
+    for folder in Path(tempfile.gettempdir()).glob(f"{FOLDER}*"):
+        try:
+            mine = not folder.is_symlink() and folder.stat().st_uid == os.getuid()
+            if mine and not _lives(int((folder / OWNER).read_text(encoding="ascii"))):
+                shutil.rmtree(folder, ignore_errors=True)
+        except (OSError, ValueError, OverflowError):  # without a readable owner it is left alone
+            continue
+
+
+def _lives(pid: int) -> bool:
+    if pid <= 0:
+        return True
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        return True
+    return True
+
+
+class NoPhotoError(PhotoError):
+    """The photo is not on the desk."""
+
+    def __init__(self) -> None:
+        super().__init__("this photo is no longer here", remedy="Send it again.")
 
 
 class DeskFullError(FacemarkError):

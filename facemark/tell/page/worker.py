@@ -1,7 +1,9 @@
-"""The reading process: opens what strangers sent, far from the server, with limits on memory.
+"""The reading process: opens what strangers sent in a process of its own, memory capped where that can be.
 
-It gets jobs and gives answers as JSON over a pipe, never as pickles: whatever a hostile photo does to this
-process, the server only ever parses plain data. It writes one file, at the place the server names.
+It gets jobs and gives answers as JSON over a pipe, never as pickles: the server only ever parses plain data,
+and a crash or an endless photo ends this process alone. That is all: it runs as the same user and is no
+sandbox, so whoever took it over could do what that user can. Its own code writes one file, at the place the
+server names.
 """
 
 from __future__ import annotations
