@@ -7,6 +7,7 @@ browsers never send; everything under /api needs it.
 
 from __future__ import annotations
 
+import asyncio
 import hmac
 import time
 from collections import deque
@@ -14,9 +15,10 @@ from collections.abc import Iterable
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from facemark.tell.page.limits import MAX_JSON_BYTES, MAX_UPLOAD_BYTES, UPLOADS_PER_MINUTE
+from facemark.tell.page.limits import BODY_S, MAX_JSON_BYTES, MAX_UPLOAD_BYTES, UPLOADS_PER_MINUTE
 from facemark.tell.page.problems import problem
 
 KEY_HEADER = "x-facemark-key"
@@ -66,8 +68,7 @@ class Guard:
 
     def _refusal(self, scope: Scope) -> tuple[int, str, str] | None:
         headers = Headers(scope=scope)
-        host = urlsplit(f"//{headers.get('host', '')}").hostname
-        if host not in self._hosts:
+        if _host(headers.get("host", "")) not in self._hosts:
             return (
                 400,
                 "this page is not served under that name",
@@ -84,7 +85,7 @@ class Guard:
         length = headers.get("content-length", "0")
         most = _most_bytes(scope)
         if not length.isdecimal() or int(length) > most:
-            return 413, f"at most {most / 1e6:g} MB are taken", "Send a smaller photo."
+            return TooLargeError(most).refusal
         if scope["path"] == UPLOAD_PATH and scope["method"] == "POST" and self._too_fast():
             return 429, "photos come in faster than they are taken", "Wait a minute and send it again."
         return None
@@ -96,7 +97,10 @@ class Guard:
         origin = headers.get("origin")
         if origin is None:
             return True
-        return urlsplit(origin).netloc == headers.get("host")
+        try:
+            return urlsplit(origin).netloc == headers.get("host")
+        except ValueError:  # "http://["
+            return False
 
     def _too_fast(self) -> bool:
         now = time.monotonic()
@@ -112,14 +116,29 @@ def _most_bytes(scope: Scope) -> int:
     return MAX_UPLOAD_BYTES if scope["path"] == UPLOAD_PATH else MAX_JSON_BYTES
 
 
+def _host(header: str) -> str | None:
+    try:
+        return urlsplit(f"//{header}").hostname
+    except ValueError:  # "["
+        return None
+
+
 def _limited(receive: Receive, most: int) -> Receive:
-    """Count what comes in: a body without a length is cut off where one with a length is refused."""
-    n_bytes = 0
+    """Count what comes in: a body without a length is cut off where one with a length is refused.
+
+    A body that stops coming is given up. After its end one only waits for the client to go away, for as long
+    as it likes.
+    """
+    n_bytes, complete = 0, False
 
     async def counted() -> Message:
-        nonlocal n_bytes
-        message = await receive()
+        nonlocal n_bytes, complete
+        try:
+            message = await asyncio.wait_for(receive(), None if complete else BODY_S)
+        except TimeoutError:
+            raise TooSlowError from None
         if message["type"] == "http.request":
+            complete = not message.get("more_body", False)
             n_bytes += len(message.get("body", b""))
             if n_bytes > most:
                 raise TooLargeError(most)
@@ -128,8 +147,27 @@ def _limited(receive: Receive, most: int) -> Receive:
     return counted
 
 
-class TooLargeError(Exception):
-    """More bytes came than are taken; turned into 413 by problems.py."""
+class BodyError(HTTPException):
+    """A body that is not taken. An HTTPException: FastAPI turns every other fault of a body into 400."""
+
+    def __init__(self, status: int, detail: str, remedy: str) -> None:
+        super().__init__(status, detail)
+        self.refusal = (status, detail, remedy)
+
+
+class TooLargeError(BodyError):
+    """More bytes came than are taken."""
 
     def __init__(self, most: int) -> None:
-        super().__init__(f"at most {most / 1e6:g} MB are taken")
+        photo = most == MAX_UPLOAD_BYTES
+        remedy = (
+            "Send a smaller photo." if photo else "Send less at a time: fewer corrections, shorter notes."
+        )
+        super().__init__(413, f"at most {most / 1e6:g} MB are taken", remedy)
+
+
+class TooSlowError(BodyError):
+    """The rest of a body did not come."""
+
+    def __init__(self) -> None:
+        super().__init__(408, f"nothing came for {BODY_S:g} s", "Send it again where the network is better.")

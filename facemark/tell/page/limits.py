@@ -5,6 +5,7 @@ from __future__ import annotations
 MAX_UPLOAD_BYTES = 30_000_000  # a phone's HEIC has 2 to 5 MB, a 50 MP JPEG 20 MB
 MAX_PHOTO_MPX = 50.0
 MAX_JSON_BYTES = 200_000  # 200 edits with one long outline are a tenth of it
+BODY_S = 30.0  # without a further byte of a body, then it is given up
 MAX_KEPT_UPLOADS = 80  # photos in the temporary folder at once
 MAX_KEPT_BYTES = 800_000_000
 KEPT_S = 4 * 3600.0  # an afternoon on the range

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from fastapi import FastAPI, Request
@@ -11,6 +12,7 @@ from starlette.responses import JSONResponse, Response
 
 from facemark.errors import BookError, FacemarkError
 
+ELSEWHERE = "Ask whoever runs the page on the computer."
 PROBLEM = "application/problem+json"
 TITLES = {
     400: "Not understood",
@@ -18,6 +20,7 @@ TITLES = {
     403: "Not from here",
     404: "Not there",
     405: "Not possible",
+    408: "Too slow",
     409: "Not now",
     413: "Too large",
     422: "Cannot be",
@@ -45,7 +48,7 @@ REFUSALS: dict[int | str, dict[str, Any]] = {
             }
         },
     }
-    for status in (400, 401, 403, 404, 405, 409, 413, 422, 429, 503)
+    for status in (400, 401, 403, 404, 405, 408, 409, 413, 422, 429, 503)
 }
 
 
@@ -63,27 +66,40 @@ def problem(status: int, detail: str, remedy: str, **more: Any) -> Response:
     return JSONResponse(body, status_code=status, media_type=PROBLEM, headers=headers)
 
 
+def for_phone(words: str) -> str:
+    """Sentences without those that only help in a terminal; a session is called a set here."""
+    sentences = re.split(r"(?<=[.;!?]) +", words)
+    kept = [one for one in sentences if not re.search(r"`|\bfacemark [a-z]|(^| )--[a-z]", one)]
+    return re.sub(
+        r"\b([Ss]es)sion(s?)\b", lambda m: ("S" if m[1] == "Ses" else "s") + "et" + m[2], " ".join(kept)
+    )
+
+
 def add_handlers(app: FastAPI) -> None:
     """Every error that can reach a client, as a refusal."""
-    from facemark.tell.page.guard import TooLargeError
-    from facemark.tell.page.uploads import DeskFullError
+    from facemark.tell.page.guard import BodyError
+    from facemark.tell.page.uploads import DeskFullError, NoPhotoError
 
     @app.exception_handler(DeskFullError)
     async def _full(_: Request, err: DeskFullError) -> Response:
         return problem(503, str(err), err.remedy)
 
+    @app.exception_handler(NoPhotoError)
+    async def _no_photo(_: Request, err: NoPhotoError) -> Response:
+        return problem(404, str(err), err.remedy)
+
     @app.exception_handler(BookError)
     async def _book(_: Request, err: BookError) -> Response:
         missing = str(err).startswith("there is no ")
-        return problem(404 if missing else 409, str(err), err.remedy)
+        return problem(404 if missing else 409, for_phone(str(err)), for_phone(err.remedy) or ELSEWHERE)
 
     @app.exception_handler(FacemarkError)
     async def _ours(_: Request, err: FacemarkError) -> Response:
-        return problem(422, str(err), err.remedy)
+        return problem(422, for_phone(str(err)), for_phone(err.remedy) or ELSEWHERE)
 
-    @app.exception_handler(TooLargeError)
-    async def _large(_: Request, err: TooLargeError) -> Response:
-        return problem(413, str(err), "Send a smaller photo.")
+    @app.exception_handler(BodyError)
+    async def _body(_: Request, err: BodyError) -> Response:
+        return problem(*err.refusal)
 
     @app.exception_handler(RequestValidationError)
     async def _form(_: Request, err: RequestValidationError) -> Response:

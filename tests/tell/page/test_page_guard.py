@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import asyncio
 from typing import Any
 
 import pytest
 
+from facemark.tell.page import desk, guard, uploads
 from facemark.tell.page.guard import SECURITY_HEADERS
 from facemark.tell.page.limits import MAX_JSON_BYTES, MAX_UPLOAD_BYTES
+from facemark.tell.page.problems import for_phone
 from tests.tell.page.served import KEY, Phone
 
 EVERYWHERE = ["/", "/api/v1/start", "/api/v1/openapi.json", "/nothing", "/favicon.ico"]
@@ -33,7 +36,9 @@ def test_nothing_without_the_key(phone: Phone, path: str, key: str) -> None:
     assert answer.headers["content-type"] == "application/problem+json"
 
 
-@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "127.0.0.1@evil.example"])
+@pytest.mark.parametrize(
+    "host", ["[", "evil.example", "127.0.0.1.evil.example", "", "127.0.0.1@evil.example"]
+)
 def test_a_strange_host_is_refused_even_with_the_key(phone: Phone, host: str) -> None:
     # What a rebound name looks like: the right address, a foreign name.
     answer = phone.get("/start", headers={"host": host})
@@ -45,6 +50,7 @@ def test_a_strange_host_is_refused_even_with_the_key(phone: Phone, host: str) ->
     [
         {"origin": "http://evil.example"},
         {"origin": "null"},
+        {"origin": "http://["},
         {"origin": "https://127.0.0.1"},
         {"sec-fetch-site": "cross-site"},
         {"sec-fetch-site": "same-site"},
@@ -73,7 +79,61 @@ def test_too_large_is_refused_with_and_without_a_length(phone: Phone) -> None:
     answer = phone.ask("POST", "/photos", content=pieces(), params={"set_id": set_id})
     assert answer.status_code == 413
     long = {"name": "x" * MAX_JSON_BYTES}
-    assert phone.ask("POST", "/players", json=long).status_code == 413
+    refused = phone.ask("POST", "/players", json=long)
+    assert refused.status_code == 413
+    assert "photo" not in refused.json()["remedy"]
+
+    def chunks() -> Any:
+        yield b'{"name": "'
+        yield b"x" * MAX_JSON_BYTES
+
+    answer = phone.ask("POST", "/players", content=chunks(), headers={"content-type": "application/json"})
+    assert answer.status_code == 413
+
+
+def test_a_body_that_stops_coming_is_given_up() -> None:
+    async def silent() -> Any:
+        await asyncio.sleep(60.0)
+
+    async def ended() -> Any:
+        return {"type": "http.request", "body": b"x", "more_body": False}
+
+    async def ask() -> None:
+        with pytest.raises(guard.TooSlowError):
+            await guard._limited(silent, 10)()
+        assert (await guard._limited(ended, 10)())["body"] == b"x"
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(guard, "BODY_S", 0.05)
+        asyncio.run(ask())
+
+
+def test_too_many_photos_are_refused_with_what_to_do(
+    phone: Phone, tags: bytes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    set_id = phone.new_set("Many")
+    for module, limit, status in (
+        (desk, "MAX_WAITING", 503),
+        (uploads, "MAX_KEPT_BYTES", 503),
+        (guard, "UPLOADS_PER_MINUTE", 429),
+    ):
+        with monkeypatch.context() as patch:
+            patch.setattr(module, limit, -1)
+            answer = phone.send(tags, set_id)
+            assert answer.status_code == status
+            assert answer.headers["retry-after"]
+            assert answer.json()["remedy"]
+
+
+def test_a_photo_nobody_sent_is_not_there(phone: Phone) -> None:
+    assert phone.get("/photos/0123456789abcdef").status_code == 404
+    assert phone.ask("POST", "/photos/0123456789abcdef/read", json={}).status_code == 404
+
+
+def test_refusals_speak_to_a_phone() -> None:
+    said = for_phone("Say another session. Run `facemark book where`. Or say --book FILE.")
+    assert said == "Say another set."
+    assert for_phone("Run facemark doctor.") == ""
 
 
 @pytest.mark.parametrize(
