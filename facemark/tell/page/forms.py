@@ -36,14 +36,6 @@ class SetForm(Form):
     effort_frac: Annotated[float, Field(ge=0.05, le=1.0)] | None = None
 
 
-class SetChange(Form):
-    """What is changed of a set's conditions."""
-
-    effort_frac: Annotated[float, Field(ge=0.05, le=1.0)] | None = None
-    note: Text | None = None
-    tee_mm: Annotated[float, Field(ge=0, le=120)] | None = None
-
-
 class PhotoQuery(Form):
     """What is told with a photo. The photo itself is the request's body, as the phone made it."""
 
@@ -72,6 +64,8 @@ class Corrections(Form):
 
     edits: Annotated[list[dict[str, Any]], Field(max_length=200)]
     n_done: Annotated[int, Field(ge=0, le=200)] | None = None
+    # As many as the history said; somebody else may have put it right since.
+    n_corrections: Annotated[int, Field(ge=0)] | None = None
     # Only look: quick, without flight, and not written into the book.
     preview: bool = False
 
@@ -108,20 +102,22 @@ class Balls(Form):
     balls: Annotated[list[Ball], Field(max_length=MAX_BALLS)]
 
 
-class BlockForm(Form):
-    """A practice block that was done."""
-
-    n_balls: Annotated[int, Field(ge=1, le=100)]
-    n_good: Annotated[int, Field(ge=0, le=100)]
-    pain: bool = False
-
-
 class PlanQuery(Form):
     """What is told for the next block."""
 
     calm: bool = False  # there was no wind
     head_mm: Annotated[float, Field(ge=40, le=160)] | None = None  # longest way heel to toe
     carry_m: Annotated[float, Field(ge=20, le=350)] | None = None
+
+
+class BlockForm(PlanQuery):
+    """A practice block that was done, and what its plan was told."""
+
+    n_balls: Annotated[int, Field(ge=1, le=100)]
+    n_good: Annotated[int, Field(ge=0, le=100)]
+    pain: bool = False
+    # As many as the plan said: where the answer to a booking was lost on its way, it is not booked twice.
+    n_blocks: Annotated[int, Field(ge=0)] | None = None
 
 
 class Paper(StrEnum):

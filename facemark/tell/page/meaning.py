@@ -30,7 +30,7 @@ from facemark.tell.units import Units
 from facemark.tell.words import place_words
 
 if TYPE_CHECKING:
-    from facemark.explain.practice import Practice
+    from facemark.explain.practice import PlanSetup, Practice
 
 FEWEST_CALLS = 2
 
@@ -81,48 +81,55 @@ def plan_of(
     record: Mapping[str, Any] | None,
     causes: Mapping[str, Any] | None,
     told: Mapping[str, Any],
-) -> Practice:
-    """The next block after this set, and what was told for it remembered in the book.
+) -> tuple[Practice, PlanSetup]:
+    """The next block after this set, and what was told for it, now or earlier; nothing is written.
 
     Raises
     ------
     SetupError
         Too little to plan from.
     """
-    from facemark.explain.practice import PlanSetup
     from facemark.tell.plan import practice_from_record, today
-    from facemark.tell.plan_book import blocks_of, note_plan, plan_setup_of, remembered
+    from facemark.tell.plan_book import blocks_of, plan_setup_of, remembered
 
     if record is None:
         raise SetupError("this set has no reading yet", remedy="Photograph the face first.")
-    player, rows = book.player_by_id(session.player_id), book.blocks(session.player_id)
-    setup: PlanSetup = plan_setup_of({**told, "photo_effort_frac": session.effort_frac, "day": today()})
+    rows = book.blocks(session.player_id)
+    setup = plan_setup_of({**told, "photo_effort_frac": session.effort_frac, "day": today()})
     setup = remembered(rows, setup)
-    practice = practice_from_record(record, told=setup, causes=causes, blocks=blocks_of(rows))
-    note_plan(book, player, practice, setup)
-    return practice
+    return practice_from_record(record, told=setup, causes=causes, blocks=blocks_of(rows)), setup
 
 
 def note_block_of(
-    book: Book, session: SessionRow, *, n_balls: int, n_good: int, pain: bool, units: Units
+    book: Book,
+    session: SessionRow,
+    planned: tuple[Practice, PlanSetup],
+    *,
+    n_balls: int,
+    n_good: int,
+    pain: bool,
+    hand: Hand,
+    units: Units,
 ) -> dict[str, Any]:
-    """Write a block that was hit into the book; what follows from it, in sentences.
+    """Write a block that was hit into the book, and its plan; what follows from it, in sentences.
 
     Raises
     ------
     SetupError
-        Counts that cannot be, or no plan before.
+        Counts that cannot be.
     """
     from facemark.explain.ladder import stop_today
     from facemark.tell.cli_plan import block_lines
     from facemark.tell.plan import teller_of, today
-    from facemark.tell.plan_book import Done, blocks_of, note_block
+    from facemark.tell.plan_book import Done, blocks_of, check_done, note_block, note_plan
 
     player = book.player_by_id(session.player_id)
     done = Done(n_good=n_good, n_balls=n_balls, day=today(), failed={}, tees={}, pain=pain)
+    check_done(done)
+    note_plan(book, player, *planned)
     row, rung = note_block(book, player, done, session_id=session.id)
     stop = stop_today(blocks_of(book.blocks(player.id)), done.day)
-    teller = teller_of(player.hand or Hand.RIGHT, units)
+    teller = teller_of(hand, units)
     over = [] if stop is None else [teller.say(f"plan.stop.{stop}")]
     return {"lines": [*block_lines(row, rung, teller), *over], "ladder": plain(rung)}
 

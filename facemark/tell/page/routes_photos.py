@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
@@ -19,7 +20,7 @@ from facemark.tell.page.forms import Corrections, PhotoQuery, ReadAgain
 from facemark.tell.page.limits import MAX_SERIES
 from facemark.tell.page.problems import problem
 from facemark.tell.page.told import told_of
-from facemark.tell.page.uploads import DONE, FAILED, Upload, Writing
+from facemark.tell.page.uploads import DONE, FAILED, NoPhotoError, Upload, Writing
 from facemark.tell.page.views import record_view, upload_view
 from facemark.tell.units import Units
 
@@ -38,6 +39,7 @@ Id = str
 def photo_routes(desk: Desk, units: Units) -> APIRouter:
     """Everything about one photo or one reading."""
     routes = APIRouter(tags=["photos"])
+    putting_right = threading.Lock()  # between counting the corrections and writing the next
 
     @routes.post("/photos", status_code=202, openapi_extra=BODY)
     async def send_photo(request: Request, query: Annotated[PhotoQuery, Query()]) -> Any:
@@ -137,7 +139,15 @@ def photo_routes(desk: Desk, units: Units) -> APIRouter:
         record = (
             apply_corrections(measured, setup, history.current).to_dict() if history.current else row.record
         )
-        desk.book.add_correction(row.id, [edit_record(edit) for edit in history.edits], record)
+        with putting_right:
+            n = len(desk.book.corrections(row.id))
+            if corrections.n_corrections not in (None, n):
+                return problem(
+                    409,
+                    "somebody else has put this reading right meanwhile",
+                    "Go on from what is shown now.",
+                )
+            desk.book.add_correction(row.id, [edit_record(edit) for edit in history.edits], record)
         return reading_view(desk, desk.book.reading(row.id), units)
 
     @routes.delete("/readings/{reading_id}", status_code=204)
@@ -165,6 +175,7 @@ def reading_view(desk: Desk, row: ReadingRow, units: Units) -> dict[str, Any]:
         "history": {
             "edits": corrections[-1].edits if corrections else [],
             "n_done": len(corrected["edits"]) if corrected else 0,
+            "n_corrections": len(corrections),
         },
         **record_view(row.current, units),
     }
@@ -175,13 +186,6 @@ def _need(desk: Desk, photo_id: str) -> Upload:
     if upload is None:
         raise NoPhotoError
     return upload
-
-
-class NoPhotoError(PhotoError):
-    """The photo is not on the desk."""
-
-    def __init__(self) -> None:
-        super().__init__("this photo is no longer here", remedy="Send it again.")
 
 
 def _join_series(desk: Desk, upload: Upload, n_balls: int | None) -> None:

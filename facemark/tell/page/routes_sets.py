@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
@@ -12,8 +13,9 @@ from facemark.errors import SetupError
 from facemark.record import plain
 from facemark.tell.book.rows import ReadingRow, SessionRow
 from facemark.tell.page.desk import Desk
-from facemark.tell.page.forms import Balls, PlayerForm, SetChange, SetForm
+from facemark.tell.page.forms import Balls, PlayerForm, SetForm
 from facemark.tell.page.meaning import calls_of, causes_of, compare_records
+from facemark.tell.page.problems import problem
 from facemark.tell.page.views import ball_view, player_view, record_view, set_view
 from facemark.tell.units import Units
 
@@ -26,7 +28,14 @@ def set_routes(desk: Desk, units: Units) -> APIRouter:
     @routes.post("/players", status_code=201)
     def new_player(form: PlayerForm) -> Any:
         """The player of this nickname, made if new."""
-        return player_view(book.player(form.name, form.hand))
+        row = book.player(form.name, form.hand)
+        if form.hand is not None and row.hand is not form.hand:
+            return problem(
+                409,
+                f"{row.name} is in the book already, and plays {row.hand}-handed",
+                "If that is you, choose the name from the list; else take another nickname.",
+            )
+        return player_view(row)
 
     @routes.get("/players/{player_id}/sets")
     def sets_of(player_id: str, limit: Annotated[int, Query(ge=1, le=200)] = 50) -> Any:
@@ -58,7 +67,12 @@ def set_routes(desk: Desk, units: Units) -> APIRouter:
         book.player_by_id(form.player_id)
         club = book.club_by_id(form.club_id) if form.club_id else book.club(typical_club(form.kind))
         today = dt.date.today()
-        n = 1 + sum(row.day == today for row in book.sessions(form.player_id))
+        named = [
+            re.fullmatch(r"set (\d{1,6})", row.name)
+            for row in book.sessions(form.player_id)
+            if row.day == today
+        ]
+        n = 1 + max((int(found[1]) for found in named if found), default=0)
         row = book.session(form.player_id, club.id, today, name=f"set {n}", effort_frac=form.effort_frac)
         return set_view(row, club, [], 0)
 
@@ -74,12 +88,6 @@ def set_routes(desk: Desk, units: Units) -> APIRouter:
             "called": calls_of(record, balls),
             "reading": None if record is None else record_view(record, units),
         }
-
-    @routes.patch("/sets/{set_id}")
-    def change_set(set_id: str, form: SetChange) -> Any:
-        """Change what was noted of a set."""
-        row = book.update_session(set_id, **form.model_dump(exclude_unset=True, exclude_none=True))
-        return set_view(row, book.club_by_id(row.club_id), book.readings(session_id=set_id), 0)
 
     @routes.delete("/sets/{set_id}", status_code=204)
     def delete_set(set_id: str) -> None:

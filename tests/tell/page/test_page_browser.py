@@ -228,14 +228,21 @@ def test_a_photo_that_cannot_be_read_says_what_to_do(browser: Browser, address: 
         _marks_shown(page)
 
 
-def test_a_photo_of_another_set_opens_that_set(browser: Browser, address: str, photo: str) -> None:
+def test_a_photo_of_another_set_opens_that_set_only_when_asked(
+    browser: Browser, address: str, photo: str
+) -> None:
     for player in ("First", "Second"):
         with opened(browser, address, "phone") as page:
             begin(page, player=player, balls=2)
             choose(page, photo)
-            _marks_shown(page)
-            if player == "Second":
-                expect(page.get_by_text("its own set is opened")).to_be_visible()
+            if player == "First":
+                _marks_shown(page)
+            else:  # said, and nobody else's set is opened unasked
+                expect(page.get_by_text("This photo is in the book already.")).to_be_visible()
+                expect(page.get_by_text("of another player")).to_be_visible()
+                expect(page.locator("#where")).to_contain_text("Second")
+                page.get_by_role("button", name="Open that set").click()
+                _marks_shown(page)
                 expect(page.locator("#where")).to_contain_text("First")
 
 

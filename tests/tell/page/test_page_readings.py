@@ -87,10 +87,17 @@ def test_corrections_are_kept_with_the_raw_reading_and_their_history(
     # Undo: the pointer goes back, both edits stay for redo.
     undone = phone.ask("PUT", f"{path}/corrections", json={"edits": edits, "n_done": 1}).json()
     assert [m["letter"] for m in undone["record"]["marks"]] == ["A", "B", "C"]
-    assert undone["history"] == {"edits": edits, "n_done": 1}
+    assert undone["history"] == {"edits": edits, "n_done": 1, "n_corrections": 2}
     none = phone.ask("PUT", f"{path}/corrections", json={"edits": edits, "n_done": 0}).json()
     assert none["record"] == raw
-    assert none["history"] == {"edits": edits, "n_done": 0}
+    assert none["history"] == {"edits": edits, "n_done": 0, "n_corrections": 3}
+    # Another phone that still holds the first state is told so, and overwrites nothing.
+    late = phone.ask("PUT", f"{path}/corrections", json={"edits": edits, "n_corrections": 1})
+    assert late.status_code == 409
+    assert late.json()["remedy"]
+    assert phone.get(path).json()["history"] == none["history"]
+    right = phone.ask("PUT", f"{path}/corrections", json={"edits": edits, "n_done": 0, "n_corrections": 3})
+    assert right.status_code == 200
 
 
 def test_an_impossible_edit_is_refused_with_what_to_do(phone: Phone, read: dict[str, Any]) -> None:

@@ -2,16 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from facemark.explain.notes import Bend, Side, curve_side, start_side
 from facemark.inputs import Hand
+from facemark.tell.book.store import Book
 from facemark.tell.page.meaning import notes_of_balls
 from facemark.tell.units import Units
 from tests.tell.page.conftest import TAGS
-from tests.tell.page.served import Phone
+from tests.tell.page.served import Phone, served
+
+
+@pytest.fixture
+def served_book(tmp_path: Path) -> Iterator[tuple[Phone, Path]]:
+    """A page of its own, and where its book lies."""
+    with served(tmp_path / "own.db") as address:
+        phone = Phone(address)
+        yield phone, tmp_path / "own.db"
+        phone.client.close()
 
 
 @pytest.mark.parametrize(
@@ -99,11 +111,54 @@ def test_kept_compared_and_deleted(phone: Phone, tags: bytes) -> None:
     assert phone.get(f"/readings/{reading_id}/picture").content.startswith(b"\xff\xd8")
     assert phone.ask("DELETE", f"/sets/{sets[0][0]}").status_code == 204
     assert phone.get(f"/sets/{sets[0][0]}").status_code == 404
-    assert phone.get(f"/photos/{sets[0][1]['id']}").status_code in (404, 422)
+    assert phone.get(f"/photos/{sets[0][1]['id']}").status_code == 404
+    # A deleted set's name is not given again while later ones stand.
+    third = phone.ask("POST", "/sets", json={"player_id": player["id"]}).json()
+    assert third["name"] == "set 3"
     proof = phone.ask("DELETE", f"/players/{player['id']}").json()
     assert proof["rows"]["reading"] == 1
     assert phone.get(f"/players/{player['id']}/sets").status_code == 404
     assert phone.get(f"/readings/{sets[1][1]['reading_id']}/picture").status_code == 404
+
+
+def test_looking_at_a_plan_writes_nothing_and_booking_it_does(
+    served_book: tuple[Phone, Path], fixtures: Path
+) -> None:
+    phone, path = served_book
+    set_id = phone.new_set("Plan")
+    ten = (fixtures / "photos" / "driver-card.jpg").read_bytes()
+    assert phone.read(ten, set_id, scale="card", n_balls=10)["state"] == "done"
+    balls = [{"start": "right", "curve": "left"}] * 6
+    phone.ask("PUT", f"/sets/{set_id}/balls", json={"balls": balls})
+    player_id = phone.get(f"/sets/{set_id}").json()["player_id"]
+    told = {"head_mm": 118.0}
+    plan = phone.get(f"/sets/{set_id}/plan", params=told)
+    assert plan.status_code == 200, plan.text
+    with Book.open(path) as book:
+        assert not book.blocks(player_id)
+    assert plan.json()["n_blocks"] == 0
+    block = {"n_balls": 10, "n_good": 8, "n_blocks": 0, **told}
+    wrong = phone.ask("POST", f"/sets/{set_id}/blocks", json={**block, "n_good": 11})
+    assert wrong.status_code == 422
+    with Book.open(path) as book:
+        assert not book.blocks(player_id)
+    done = phone.ask("POST", f"/sets/{set_id}/blocks", json=block)
+    assert done.status_code == 201, done.text
+    # The answer was lost and the player pressed again: it is in the book once.
+    again = phone.ask("POST", f"/sets/{set_id}/blocks", json=block)
+    assert again.status_code == 409
+    assert again.json()["remedy"]
+    with Book.open(path) as book:
+        assert [row.n_balls for row in book.blocks(player_id)] == [0, 10]  # the plan, and the block
+
+
+def test_a_nickname_of_the_other_hand_is_somebody_else(phone: Phone) -> None:
+    told = {"name": "Lefty", "hand": "left"}
+    assert phone.ask("POST", "/players", json=told).status_code == 201
+    answer = phone.ask("POST", "/players", json={**told, "hand": "right"})
+    assert answer.status_code == 409
+    assert "left-handed" in answer.json()["detail"]
+    assert phone.ask("POST", "/players", json=told).status_code == 201
 
 
 def test_a_set_deleted_while_its_photo_waits_holds_nobody_up(phone: Phone, tags: bytes) -> None:

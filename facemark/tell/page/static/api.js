@@ -33,10 +33,12 @@ export const hasKey = () => key !== "";
  * @param {string} method
  * @param {string} path  below /api/v1
  * @param {any} [body]
+ * @param {RequestInit} [more]
  * @returns {Promise<any>}
  */
-export async function call(method, path, body) {
+export async function call(method, path, body, more = {}) {
   const answer = await reach(path, {
+    ...more,
     method,
     headers: { "X-Facemark-Key": key, ...(body === undefined ? {} : { "Content-Type": "application/json" }) },
     body: body === undefined ? undefined : JSON.stringify(body),

@@ -6,6 +6,7 @@ import { h, say } from "./dom.js";
 import { draggable } from "./picture.js";
 
 const KEEP_AFTER_MS = 700; // of quiet, before corrections are written into the book
+const RETRY_AFTER_MS = 3000; // when the network is away, or the server busy
 const STEP_MM = 0.5; // of an arrow key; with Shift four times as much
 const N_HANDLES = 14; // around the outline
 const TOOLS = [
@@ -34,8 +35,15 @@ export class Corrector {
     this.onChange = onChange;
     this.tool = "move";
     /** @type {string | null} */ this.picked = null;
+    this.good = { edits: this.edits, nDone: this.nDone }; // as the server last took them
+    this.kept = reading.history.n_corrections; // as often as the book has been written to
+    this.unkept = false; // something good is not in the book yet
+    /** Where keys have put things since the last answer. @type {Map<string, import("./picture.js").Point>} */ this.moved = new Map();
     this.timer = 0;
     this.asked = 0;
+    /** @type {Promise<void>} */ this.turn = Promise.resolve(); // one call at a time, in order
+    this.flush = () => this._flush();
+    addEventListener("pagehide", this.flush);
     this.how = h("p", { class: "how quiet" });
     this.undoButton = h("button", { type: "button", "aria-label": "Undo", onclick: () => this.step(-1) }, "↶");
     this.redoButton = h("button", { type: "button", "aria-label": "Redo", onclick: () => this.step(1) }, "↷");
@@ -55,7 +63,9 @@ export class Corrector {
   async close() {
     this.view.dress = this.view.extra = this.view.onTap = null;
     this.view.draw();
-    if (this.timer) await this.keep();
+    await this.turn;
+    if (this.unkept) await this.keep();
+    removeEventListener("pagehide", this.flush);
   }
 
   /** @param {string} tool */
@@ -77,46 +87,103 @@ export class Corrector {
   /** @param {number} by  -1: undo, 1: redo */
   step(by) {
     this.nDone = Math.min(this.edits.length, Math.max(0, this.nDone + by));
+    this.moved.clear();
     return this.look();
   }
 
   /** Ask what the edits amount to; write them into the book when the finger rests. */
-  async look() {
+  look() {
     const asked = ++this.asked;
     clearTimeout(this.timer);
-    try {
-      const seen = await call("PUT", `/readings/${this.id}/corrections`, { edits: this.edits, n_done: this.nDone, preview: true });
-      if (asked !== this.asked) return; // a newer edit is on its way
-      this._take(seen);
+    return this._next(async () => {
+      if (asked !== this.asked) return; // a newer edit waits behind this one
+      const tried = { edits: this.edits, nDone: this.nDone };
+      try {
+        const seen = await call("PUT", this._path(), { edits: tried.edits, n_done: tried.nDone, preview: true });
+        this.good = tried;
+        this.unkept = true;
+        if (asked !== this.asked) return;
+        this._take(seen);
+      } catch (error) {
+        if (this._again(error, () => this.look())) return;
+        Object.assign(this, this.good); // back to what is possible, with what had been undone
+        this.moved.clear();
+        this._tell(error);
+        this._refresh();
+      }
       this.timer = window.setTimeout(() => this.keep(), KEEP_AFTER_MS);
-    } catch (error) {
-      if (asked !== this.asked) return;
-      this.edits = [...this.edits.slice(0, this.nDone - 1), ...this.edits.slice(this.nDone)];
-      this.nDone -= 1;
-      this.timer = window.setTimeout(() => this.keep(), KEEP_AFTER_MS); // what was done before still counts
-      const refusal = /** @type {any} */ (error);
-      this._say(`${refusal.detail} ${refusal.remedy}`);
-      say(`${refusal.detail} ${refusal.remedy}`);
-      this._refresh();
-    }
+    });
   }
 
   /** Into the book, with everything worked out. */
-  async keep() {
+  keep() {
     clearTimeout(this.timer);
-    this.timer = 0;
-    const asked = this.asked;
+    return this._next(async () => {
+      if (!this.unkept) return;
+      const { edits, nDone } = this.good, asked = this.asked;
+      try {
+        const kept = await call("PUT", this._path(), { edits, n_done: nDone, n_corrections: this.kept });
+        this.kept = kept.history.n_corrections;
+        this.unkept = false;
+        if (asked === this.asked) this._take(kept);
+      } catch (error) {
+        if (this._again(error, () => this.keep())) return;
+        if (/** @type {any} */ (error).status === 409) await this._theirs();
+        this._tell(error);
+      }
+    });
+  }
+
+  /** Behind the calls before it. @param {() => Promise<void>} work */
+  _next(work) {
+    this.turn = this.turn.then(work);
+    return this.turn;
+  }
+
+  /** Without an answer nothing is lost: it is tried again. @param {any} error @param {() => void} work */
+  _again(error, work) {
+    if (error.status !== 0 && error.status !== 503) return false;
+    this._tell(error);
+    clearTimeout(this.timer);
+    this.timer = window.setTimeout(work, RETRY_AFTER_MS);
+    return true;
+  }
+
+  /** Somebody else corrected this reading meanwhile: go on from there. */
+  async _theirs() {
     try {
-      const kept = await call("PUT", `/readings/${this.id}/corrections`, { edits: this.edits, n_done: this.nDone });
-      if (asked === this.asked) this._take(kept);
-    } catch (error) {
-      say(`Not kept: ${/** @type {any} */ (error).detail}`);
-    }
+      const reading = await call("GET", `/readings/${this.id}`);
+      this.kept = reading.history.n_corrections;
+      this.edits = [...reading.history.edits];
+      this.nDone = reading.history.n_done;
+      this.good = { edits: this.edits, nDone: this.nDone };
+      this.unkept = false;
+      this._take(reading);
+    } catch (error) { this._tell(error); }
+  }
+
+  /** The page goes away (a call comes in, the tab is closed): what is not in the book yet goes now. */
+  _flush() {
+    if (!this.unkept && this.edits === this.good.edits && this.nDone === this.good.nDone) return;
+    call("PUT", this._path(), { edits: this.edits, n_done: this.nDone, n_corrections: this.kept }, { keepalive: true }).then(
+      (kept) => { this.kept = kept.history.n_corrections; }, () => {});
+  }
+
+  _path() {
+    return `/readings/${this.id}/corrections`;
+  }
+
+  /** @param {any} error */
+  _tell(error) {
+    const words = `${error.detail} ${error.remedy}`;
+    this._say(words);
+    say(words);
   }
 
   /** @param {any} reading */
   _take(reading) {
     this.record = this.view.record = reading.record;
+    this.moved.clear();
     this._refresh();
     this.onChange(reading);
   }
@@ -157,7 +224,10 @@ export class Corrector {
     const ways = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] };
     if (ways[event.key]) {
       event.preventDefault();
-      const point = px({ x: mark.x_px + ways[event.key][0], y: mark.y_px + ways[event.key][1] });
+      const at = this.moved.get(letter) || { x: mark.x_px, y: mark.y_px };
+      const to = { x: at.x + ways[event.key][0], y: at.y + ways[event.key][1] };
+      this.moved.set(letter, to); // the next press may come before the answer to this one
+      const point = px(to);
       this.edit(letter === "" ? { edit: "move_sweet_spot", ...point } : { edit: "move_mark", letter, ...point });
     } else if (event.key === "Delete" || event.key === "Backspace") {
       event.preventDefault();
@@ -205,7 +275,11 @@ export class Corrector {
         h("svg:circle", { class: "focus", r: 16 }), h("svg:circle", { class: "handle", r: 9 }));
       const bend = (/** @type {import("./picture.js").Point} */ point) => this.edit({ edit: "draw_outline", points_px: bent(outline, index, point) });
       draggable(this.view, node, (point, done) => { if (done) bend(point); });
-      node.addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => this._nudge(event, (dx, dy) => bend({ x: x + dx, y: y + dy })));
+      node.addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => this._nudge(event, (dx, dy) => {
+        const at = this.moved.get(`edge ${i}`) || { x, y }, to = { x: at.x + dx, y: at.y + dy };
+        this.moved.set(`edge ${i}`, to);
+        bend(to);
+      }));
       return node;
     });
     const [cx, cy] = this.record.face.centre_px;

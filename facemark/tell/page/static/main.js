@@ -37,6 +37,7 @@ async function go(step) {
   if (mine !== turn) return; // the thumb was quicker
   main.classList.toggle("wide", step === "marks");
   fill(main, node);
+  now.step = step;
   steps(step);
   where();
   scrollTo(0, 0);
@@ -57,6 +58,7 @@ function where() {
   byId("where").textContent = [now.player && now.player.name, now.set && now.set.club && now.set.club.kind, now.set && now.set.name].filter(Boolean).join(" · ");
 }
 
+document.addEventListener("reading", () => steps(now.step)); // one came in while another screen is shown
 byId("home").addEventListener("click", (event) => { event.preventDefault(); go("who"); });
 
 if (hasKey()) go("who");

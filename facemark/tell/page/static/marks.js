@@ -12,7 +12,7 @@ import { now } from "./state.js";
 
 /** @param {(step: string) => void} go */
 export function marksScreen(go) {
-  const reading = now.reading;
+  let reading = now.reading;
   const words = h("div");
   const tools = h("div");
   const view = now.picture ? new PictureView(now.picture.address, reading.record.photo, "The face with its marks") : null;
@@ -27,10 +27,12 @@ export function marksScreen(go) {
 
   function begin() {
     if (!view) return;
-    corrector = new Corrector(view, now.reading, (latest) => {
-      // A preview has no flight yet; the sentences that are still true stay.
-      now.reading = { ...now.reading, ...latest, words: { ...latest.words, flight: latest.words.flight.length ? latest.words.flight : [] } };
-      tell(now.reading);
+    corrector = new Corrector(view, reading, (latest) => {
+      const shown = now.reading && now.reading.id === reading.id;
+      reading = { ...reading, ...latest };
+      if (!shown) return; // kept late: another reading, perhaps another player's, is open by now
+      now.reading = reading;
+      tell(reading);
     });
     document.body.classList.add("correcting");
     put.textContent = "Done";

@@ -21,7 +21,9 @@ export function photoScreen(go) {
     h("label", { class: "tick" }, h("input", { type: "checkbox", checked: choices.keep, onchange: (/** @type {any} */ e) => remember({ keep: e.target.checked }) }), "Keep this photo in the book"));
   const told = { n_new: next ? Math.max(1, Math.min(10, now.balls.length - now.nNoted || 3)) : 0 };
 
+  // While a photo is sent and read, the player may go to another screen, and another player may take over.
   async function send(/** @type {File} */ photo) {
+    const mine = now.set;
     const bar = h("progress", { max: 1, value: 0, "aria-label": "Sending the photo" });
     const words = h("p", { role: "status" }, "Sending …");
     fill(progress, words, bar);
@@ -31,13 +33,14 @@ export function photoScreen(go) {
         set_id: now.set.id, name: photo.name.slice(-80), hand: now.player && now.player.hand, scale: choices.scale,
         size_mm: needsSize() ? choices.size_mm : null, n_balls: next ? told.n_new : choices.n_balls, series: next || null, keep: choices.keep || null,
       }, (frac) => { bar.value = frac; words.textContent = frac < 1 ? `Sending … ${Math.round(frac * 100)} %` : "Sent. Opening …"; });
-      await follow(sent, words, bar);
+      if (now.set === mine) await follow(sent, words, bar);
     } catch (error) {
-      failed(/** @type {any} */ (error));
+      if (now.set === mine) failed(/** @type {any} */ (error));
     }
   }
 
   async function follow(/** @type {any} */ state, /** @type {HTMLElement} */ words, /** @type {any} */ bar) {
+    const mine = now.set;
     bar.removeAttribute("value"); // how long reading takes is not known
     let shown = false;
     while (state.state === "waiting" || state.state === "reading") {
@@ -46,41 +49,59 @@ export function photoScreen(go) {
       if (state.reading && !shown) {
         shown = true;
         await show(state);
+        if (now.set !== mine) return;
       }
       state = await call("GET", `/photos/${state.id}?since=${state.version}`);
+      if (now.set !== mine) return;
     }
     if (state.state === "failed") return refused(state);
+    if (state.in_other_set) return elsewhere(state);
     if (!shown) await show(state);
-    now.photo = state;
-    if (state.in_other_set) {
-      await reopen(state.in_other_set);
-      say("This photo is in the book already: its own set is opened.");
-      return go("marks");
-    }
-    now.reading = await call("GET", `/readings/${state.reading_id}`);
-    now.nNoted = now.balls.length;
-    go("marks");
+    if (now.set !== mine) return;
+    const reading = await call("GET", `/readings/${state.reading_id}`);
+    if (now.set !== mine) return;
+    const looking = now.step === "marks" && now.photo && now.photo.id === state.id; // at its marks, shown early
+    Object.assign(now, { photo: state, reading, nNoted: now.balls.length });
+    document.dispatchEvent(new Event("reading"));
+    if (looking || node.isConnected) go("marks");
+    else say("The photo is read: see Marks.");
+  }
+
+  /** The book knows this photo from another set: said, and opened only if somebody wants that. */
+  async function elsewhere(/** @type {any} */ state) {
+    const mine = now.set, onScreen = node.isConnected || now.step === "marks";
+    const other = await call("GET", `/sets/${state.in_other_set}`);
+    if (now.set !== mine) return;
+    await reopen(mine.id); // without the marks that were shown early
+    now.elsewhere = other;
+    if (onScreen) go("photo");
+    else say("That photo is in the book already, in another set.");
   }
 
   /** The marks are known; what they did follows in a moment. */
   async function show(/** @type {any} */ state) {
-    now.photo = state;
+    const mine = now.set;
     const blob = await fetchBlob(`/photos/${state.id}/picture`);
+    if (now.set !== mine) return;
     if (now.picture) URL.revokeObjectURL(now.picture.address);
+    now.photo = state;
     now.picture = { photo_id: state.id, address: URL.createObjectURL(blob) };
     now.reading = { id: null, history: { edits: [], n_done: 0 }, ...state.reading };
-    go("marks");
+    document.dispatchEvent(new Event("reading"));
+    if (node.isConnected) go("marks");
   }
 
   function refused(/** @type {any} */ state) {
     now.photo = state;
     fill(progress, trouble(state.error), findings(state.findings), again(state));
     start.hidden = false;
+    if (!node.isConnected) say(`The photo could not be read: ${sentence(state.error.message)}`);
   }
 
   function failed(/** @type {any} */ error) {
     fill(progress, trouble(error));
     start.hidden = false;
+    if (!node.isConnected) say(`The photo: ${sentence(error.detail)}`);
   }
 
   /** Other words about the same photo, without sending it again. */
@@ -91,18 +112,32 @@ export function photoScreen(go) {
     return h("details", {}, h("summary", {}, "Was something else in the photo?"),
       choice("Of known size in the photo", SCALES, choices.scale, (scale) => { remember({ scale }); shows(); }, "many"), size,
       h("button", { type: "button", onclick: async () => {
+        const mine = now.set;
         const words = h("p", { role: "status" }, "Reading again …"), bar = h("progress", { max: 1, "aria-label": "Reading" });
         try {
           const queued = await call("POST", `/photos/${state.id}/read`, { hand: now.player && now.player.hand, scale: choices.scale, size_mm: needsSize() ? choices.size_mm : null, n_balls: choices.n_balls });
+          if (now.set !== mine) return;
           fill(progress, words, bar);
           await follow(queued, words, bar);
-        } catch (error) { failed(/** @type {any} */ (error)); }
+        } catch (error) { if (now.set === mine) failed(/** @type {any} */ (error)); }
       } }, "Read it again"));
   }
 
-  return h("div", {},
+  const other = now.elsewhere;
+  now.elsewhere = null;
+  if (other) {
+    fill(progress, h("div", { class: "note", role: "status" },
+      h("p", {}, h("strong", {}, "This photo is in the book already.")),
+      h("p", {}, `It belongs to ${other.day}, ${other.name || "another set"}${other.player_id === now.set.player_id ? "" : ", of another player"}. Nothing was added here.`),
+      h("button", { type: "button", onclick: async () => {
+        try { await reopen(other.id); go("marks"); } catch (error) { failed(/** @type {any} */ (error)); }
+      } }, "Open that set")));
+  }
+
+  const node = h("div", {},
     h("h1", { tabindex: -1 }, next ? "Next photo" : "Photograph the face"),
     next ? h("p", {}, "Same powder, a few more balls: the new marks are told apart from the old ones.") : null,
+    next && now.reading.record.corrected ? h("p", { class: "note" }, "What you put right by hand stays with the last reading; the next photo is read anew, from the photos alone.") : null,
     progress, start,
     next ? null : callPart(),
     h("details", {}, h("summary", {}, "How to take it"), h("ul", {},
@@ -110,6 +145,7 @@ export function photoScreen(go) {
       h("li", {}, "A printed card, a plain card or a ball in the plane of the face."),
       h("li", {}, "Phone square to the face, your shadow over it: no sun glare on the powder.")),
     h("p", { class: "quiet" }, "Spray outdoors, away from eyes and flames. Nobody swings while a face is photographed.")));
+  return node;
 }
 
 const needsSize = () => choices.scale === "tags" || choices.scale === "face";

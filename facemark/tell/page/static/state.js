@@ -23,11 +23,17 @@ export function remember(change) {
   } catch { /* a phone that keeps nothing still works */ }
 }
 
-/** @type {{start: any, player: any, set: any, photo: any, reading: any, balls: any[], picture: {photo_id: string, address: string} | null, nNoted: number}} */
-export const now = { start: null, player: null, set: null, photo: null, reading: null, balls: [], picture: null, nNoted: 0 };
+/** @type {{start: any, player: any, set: any, photo: any, reading: any, balls: any[], picture: {photo_id: string, address: string} | null, nNoted: number, calm: boolean, told: Record<string, number>, elsewhere: any, step: string}} */
+export const now = {
+  start: null, player: null, set: null, photo: null, reading: null, balls: [], picture: null, nNoted: 0,
+  calm: false, told: {}, // for the next block: there was no wind; lengths measured at home
+  elsewhere: null, // the photo just sent belongs to this other set
+  step: "", // the screen that is shown
+};
 
-/** A new set, or none: nothing of the one before stays. @param {any} set */
+/** A new set, or none: nothing of the one before stays, but what its own player measured at home. @param {any} set */
 export function openSet(set) {
   if (now.picture) URL.revokeObjectURL(now.picture.address);
-  Object.assign(now, { set, photo: null, reading: null, balls: [], picture: null, nNoted: 0 });
+  const told = set && now.set && set.player_id === now.set.player_id ? now.told : {};
+  Object.assign(now, { set, photo: null, reading: null, balls: [], picture: null, nNoted: 0, calm: false, told, elsewhere: null });
 }

@@ -138,7 +138,9 @@ async function earlierSets(section, go, redraw) {
 export async function reopen(id) {
   const set = await call("GET", `/sets/${id}`);
   openSet(set);
-  now.player = now.start.players.find((/** @type {any} */ one) => one.id === set.player_id) || now.player;
+  const known = () => now.start.players.find((/** @type {any} */ one) => one.id === set.player_id);
+  if (!known()) now.start = await call("GET", "/start"); // a player who came after this page was opened
+  now.player = known() || now.player;
   now.balls = set.balls.map((/** @type {any} */ { n, ...note }) => note);
   now.nNoted = now.balls.length;
   const last = set.readings[set.readings.length - 1];
