@@ -13,7 +13,7 @@ from typing import Any, Self
 
 from facemark.errors import SetupError
 from facemark.tell.lesson.engine import KILLER
-from facemark.tell.lesson.jobs import Job, Outcome, do_job
+from facemark.tell.lesson.jobs import Job, Outcome, do_job, own_fault
 from facemark.version import VERSION
 
 CONNECT_S = 15
@@ -85,7 +85,11 @@ class ClusterEngine:
                     return ticket, KILLER
                 self.put(ticket, job)
                 continue
-            except Exception as err:  # do_job never raises: the engine itself is in trouble
+            except Exception as err:
+                if (
+                    future.status == "error"
+                ):  # do_job never raises: the job or its outcome did not get through
+                    return ticket, own_fault(err)
                 raise SetupError(
                     f"the engine at {self._address} went away ({type(err).__name__})",
                     remedy="Start it, then start the lesson again: what was read is in the book.",

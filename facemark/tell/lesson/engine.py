@@ -21,7 +21,7 @@ from multiprocessing.connection import wait as wait_for
 from types import TracebackType
 from typing import Protocol, Self
 
-from facemark.tell.lesson.jobs import Failed, Job, Outcome, do_job
+from facemark.tell.lesson.jobs import Failed, Job, Outcome, do_job, own_fault
 
 # Memory one worker may need: 415 MB for 12 MP (python -m tests.bench.lesson memory), 1020 MB for 48 MP.
 WORKER_MB = 700
@@ -101,7 +101,7 @@ class LocalEngine:
                 self._after_a_death()
                 continue
             for future in done:
-                self._ready.append((self._at_work.pop(future).ticket, future.result()))
+                self._ready.append((self._at_work.pop(future).ticket, _outcome(future)))
             self._alone = False
         return self._ready.popleft()
 
@@ -143,14 +143,20 @@ class LocalEngine:
             self._pool.shutdown(wait=True, cancel_futures=True)
             self._pool = None
         for future, item in self._at_work.items():
-            if not future.cancelled() and future.exception() is None:
-                self._ready.append((item.ticket, future.result()))
+            if not future.cancelled() and not isinstance(future.exception(), BrokenProcessPool):
+                self._ready.append((item.ticket, _outcome(future)))
             elif self._alone and item.n_deaths + 1 >= MOST_DEATHS:
                 self._ready.append((item.ticket, KILLER))
             else:
                 self._suspects.append(replace(item, n_deaths=item.n_deaths + self._alone))
         self._at_work.clear()
         self._alone = False
+
+
+def _outcome(future: Future[Outcome]) -> Outcome:
+    """A job never raises, but it or its outcome may not get through between the processes."""
+    err = future.exception()
+    return future.result() if err is None else own_fault(err)
 
 
 def new_pool(n_workers: int) -> ProcessPoolExecutor:

@@ -105,13 +105,18 @@ def do_job(job: Job) -> Outcome:
                 remedy="Use fewer --jobs, or a smaller copy of the photo.",
             )
         except Exception as err:
-            place = traceback.extract_tb(err.__traceback__)[-1]
-            return Failed(
-                stage="program",
-                message=f"a fault of facemark's own ({type(err).__name__}: {str(err)[:120]};"
-                f" {Path(place.filename).name}, line {place.lineno})",
-                remedy="Please report it, with this line and what facemark doctor prints.",
-            )
+            return own_fault(err)
+
+
+def own_fault(err: BaseException) -> Failed:
+    """What nobody foresaw, with the place where it happened."""
+    places = traceback.extract_tb(err.__traceback__)
+    where = f"; {Path(places[-1].filename).name}, line {places[-1].lineno}" if places else ""
+    return Failed(
+        stage="program",
+        message=f"a fault of facemark's own ({type(err).__name__}: {str(err)[:120]}{where})",
+        remedy="Please report it, with this line and what facemark doctor prints.",
+    )
 
 
 def _do(job: Job, folder: Path) -> Outcome:

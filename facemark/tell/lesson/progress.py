@@ -13,15 +13,14 @@ LINE_EVERY_S = 10.0  # plain lines: often enough to see that it lives, few enoug
 class Progress:
     """Counts faces. On a terminal a bar; else a line now and then, and one at the end."""
 
-    def __init__(self, n_faces: int, *, quiet: bool = False) -> None:
+    def __init__(self, n_faces: int) -> None:
         self._n_faces = n_faces
-        self._quiet = quiet
         self._n_done = self._n_care = 0
         self._bar: Any = None
         self._start_s = self._said_s = time.monotonic()
 
     def __enter__(self) -> Self:
-        if not self._quiet and sys.stderr.isatty():
+        if sys.stderr.isatty():
             from rich.console import Console
             from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
             from rich.progress import Progress as Bar
@@ -44,7 +43,7 @@ class Progress:
     ) -> None:
         if self._bar is not None:
             self._bar.stop()
-        elif not self._quiet:
+        else:
             self._say()
 
     def step(self, *, needs_care: bool) -> None:
@@ -54,7 +53,7 @@ class Progress:
         if self._bar is not None:
             care = f"{self._n_care} not read" if self._n_care else ""
             self._bar.update(self._task, advance=1, care=care)
-        elif not self._quiet and time.monotonic() - self._said_s >= LINE_EVERY_S:
+        elif time.monotonic() - self._said_s >= LINE_EVERY_S:
             self._say()
 
     def _say(self) -> None:

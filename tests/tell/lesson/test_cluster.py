@@ -15,7 +15,7 @@ import pytest
 from facemark.errors import SetupError
 from facemark.tell.lesson import cluster
 from facemark.tell.lesson.cluster import ClusterEngine
-from facemark.tell.lesson.jobs import Looked
+from facemark.tell.lesson.jobs import Failed, Looked
 from tests.tell.lesson.test_engine import look
 
 N_WORKERS = 2
@@ -72,7 +72,10 @@ def test_the_missing_extra_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_every_job_comes_back_once_though_a_worker_is_killed(
-    scheduler: str, workers: list[subprocess.Popen[bytes]], tmp_path: Path
+    scheduler: str,
+    workers: list[subprocess.Popen[bytes]],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     paths = [tmp_path / f"{k}.txt" for k in range(24)]
     for path in paths:
@@ -97,5 +100,11 @@ def test_every_job_comes_back_once_though_a_worker_is_killed(
             outcomes[ticket] = outcome
             if k == 1:
                 os.kill(workers[0].pid, signal.SIGKILL)
+        monkeypatch.setattr(cluster, "do_job", len)  # raises, as a job does that does not get through
+        engine.put(len(paths), look(paths[0]))
+        last, failed = engine.take()
+    assert last == len(paths)
+    assert isinstance(failed, Failed)
+    assert "TypeError" in failed.message
     assert all(isinstance(outcome, Looked) for outcome in outcomes.values())
     assert sorted(outcomes) == list(range(len(paths)))

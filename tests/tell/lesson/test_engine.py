@@ -37,6 +37,23 @@ def test_killers_are_found_and_all_others_done(tmp_path: Path) -> None:
     assert 2 <= len(list(tmp_path.glob("2.tried-*"))) <= 4
 
 
+def test_what_raises_all_the_same_is_told_and_the_rest_is_done(tmp_path: Path) -> None:
+    words = ["a", "raise", "lambda", "b"]
+    with LocalEngine(1, deadly) as engine:
+        for ticket, word in enumerate(words):
+            path = tmp_path / f"{ticket}.txt"
+            path.write_text(word, encoding="utf-8")
+            engine.put(ticket, look(path))
+        outcomes = dict(engine.take() for _ in words)
+    assert isinstance(outcomes[0], Looked)
+    assert isinstance(outcomes[3], Looked)
+    raised, lost = outcomes[1], outcomes[2]
+    assert isinstance(raised, Failed)
+    assert isinstance(lost, Failed)
+    assert "RuntimeError: nobody foresaw this" in raised.message
+    assert raised.stage == lost.stage == "program"
+
+
 def test_a_job_never_raises(tmp_path: Path) -> None:
     failed = do_job(look(tmp_path / "gone.jpg"))
     assert isinstance(failed, Failed)
