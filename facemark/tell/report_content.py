@@ -16,6 +16,7 @@ from facemark.tell.report import count_line, doubt_sentences, remedy_sentences
 from facemark.tell.session_report import NOT_COMPARED
 from facemark.tell.units import Units
 from facemark.tell.words import (
+    NORMAL_95,
     SESSION_BALLS,
     corrected_line,
     face_length,
@@ -213,7 +214,7 @@ def _mark(mark: Mapping[str, Any], units: Units, language: Language) -> MarkRow:
     return MarkRow(
         letter=mark["letter"],
         place=place_words(mark["toe_mm"], mark["high_mm"], units, language),
-        err=face_length(1.96 * max(mark["toe_err_mm"], mark["high_err_mm"]), 1, units, language),
+        err=face_length(NORMAL_95 * max(mark["toe_err_mm"], mark["high_err_mm"]), 1, units, language),
         note="; ".join(mark_doubts(shown, language)),
     )
 

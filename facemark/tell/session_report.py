@@ -144,7 +144,7 @@ def _meaning(records: Sequence[dict[str, Any]], strikes: StrikeSet) -> dict[str,
             for number, record in enumerate(records, start=1)
             for mark in record["marks"]
         ],
-        "group": _group(strikes, records[-1], pattern),
+        "group": group_record(strikes, records[-1]["sweet_spot"], pattern),
         "pattern": plain(pattern, without=("caveats",)),
         "flight": plain(flight, without=("caveats",)),
         "caveats": [
@@ -171,9 +171,12 @@ def _photos_with(key: str, records: Sequence[Mapping[str, Any]]) -> list[int]:
     return [] if len(numbers) == len(records) else numbers
 
 
-def _group(strikes: StrikeSet, last: Mapping[str, Any], pattern: Pattern) -> dict[str, Any]:
-    """The session's group in the shape of a reading's: how well the centre of THESE balls is known."""
-    spot, group = last["sweet_spot"], strikes.group
+def group_record(strikes: StrikeSet, spot: Mapping[str, Any], pattern: Pattern) -> dict[str, Any]:
+    """The group of several photos in the shape of a reading's: how well the centre of THESE balls is known.
+
+    ``spot``: a reading's ``sweet_spot``.
+    """
+    group = strikes.group
     if group is None:  # the marks themselves speak
         n = len(strikes.strikes)
         group = GroupEstimate(

@@ -20,6 +20,8 @@ from facemark.tell.units import Units as Units
 
 SESSION_BALLS = 40  # what a player hits with one club in one session; common practice, no source
 
+NORMAL_95 = 1.96  # standard errors within which a normal value lies in 95 of 100 cases: what people are told
+
 # Headlines as English words, for pages that speak English only.
 HEADLINES = {
     key.removeprefix("headline."): words
@@ -74,6 +76,16 @@ def place_words(
     if up:
         return language.say("place.up", up=up)
     return language.say("place.spot")
+
+
+def _offset_words(toe_mm: float, high_mm: float, units: Units, language: Language) -> str:
+    """Where something lies from the face's middle: '2 mm toe, 1 mm low of the middle of the face'."""
+    sides = (
+        _side(toe_mm, "side.toe", "side.heel", units, language),
+        _side(high_mm, "side.high", "side.low", units, language),
+    )
+    said = ", ".join(side for side in sides if side)
+    return language.say("spot.from middle", place=said) if said else language.say("spot.middle")
 
 
 def _side(mm: float, plus: str, minus: str, units: Units, language: Language) -> str:
@@ -135,7 +147,7 @@ def edit_words(counts: dict[str, int], language: Language = ENGLISH) -> list[str
 def group_line(record: dict[str, Any], units: Units = PLAIN_UNITS, language: Language = ENGLISH) -> str:
     """Where the group's centre is, and how well that is known."""
     group = record["group"]
-    err = 1.96 * math.hypot(group["toe_err_mm"], group["high_err_mm"]) / math.sqrt(2)
+    err = NORMAL_95 * math.hypot(group["toe_err_mm"], group["high_err_mm"]) / math.sqrt(2)
     return language.say(
         "group",
         place=place_words(group["toe_mm"], group["high_mm"], units, language),
@@ -146,11 +158,11 @@ def group_line(record: dict[str, Any], units: Units = PLAIN_UNITS, language: Lan
 
 def _spot_words(record: dict[str, Any], units: Units, language: Language) -> str:
     spot = record["sweet_spot"]
-    err = 1.96 * max(spot["toe_err_mm"], spot["high_err_mm"])
-    return language.say(f"group.spot {spot['from']}", err=face_length(err, _err_digits(err), units, language))
+    err = NORMAL_95 * max(spot["toe_err_mm"], spot["high_err_mm"])
+    return language.say(f"group.spot {spot['from']}", err=face_length(err, err_digits(err), units, language))
 
 
-def _err_digits(mm: float) -> int:
+def err_digits(mm: float) -> int:
     """An error below a millimetre keeps a digit: it is never ±0."""
     return 0 if mm >= 0.95 else 1
 
@@ -190,7 +202,7 @@ def pattern_line(record: dict[str, Any], language: Language = ENGLISH) -> str:
 def flight_lines(record: dict[str, Any], units: Units, language: Language = ENGLISH) -> list[str]:
     """What the strike alone did: start and bend with their 95 % ranges, speed kept.
 
-    Numbers are for the mean strike with face and path square; sides follow the player's hand.
+    Numbers are for the average strike with face and path square; sides follow the player's hand.
     """
     flight, hand = record["flight"], record["hand"]
     started = _sided(
@@ -209,8 +221,9 @@ def flight_lines(record: dict[str, Any], units: Units, language: Language = ENGL
         language,
     )
     kept = flight["speed_kept_frac"]
+    key = "flight.one strike" if record["pattern"]["n_balls"] == 1 else "flight.average strike"
     return [
-        language.say("flight.start and bend", start=started, bend=bent),
+        language.say(key, start=started, bend=bent),
         language.say(
             "flight.speed",
             kept=language.number(100 * min(1.0, kept["median"])),
@@ -258,7 +271,7 @@ def scale_line(record: dict[str, Any], language: Language = ENGLISH) -> str:
     scale = record["scale"]
     words = {
         "object": language.say(f"object.{scale['kind']}"),
-        "err": language.number(196 * scale["err_frac"], 1),
+        "err": language.number(100 * NORMAL_95 * scale["err_frac"], 1),
     }
     if not scale["pose_known"]:
         return language.say("scale.tilt unknown", **words)
@@ -268,9 +281,9 @@ def scale_line(record: dict[str, Any], language: Language = ENGLISH) -> str:
 def spot_line(record: dict[str, Any], units: Units = PLAIN_UNITS, language: Language = ENGLISH) -> str:
     """Which sweet spot was used, and how well it is known."""
     spot = record["sweet_spot"]
-    place = place_words(spot["toe_mm"], spot["high_mm"], units, language)
-    errs = [1.96 * spot["toe_err_mm"], 1.96 * spot["high_err_mm"]]
-    toe, high = (face_length(err, _err_digits(err), units, language) for err in errs)
+    place = _offset_words(spot["toe_mm"], spot["high_mm"], units, language)
+    errs = [NORMAL_95 * spot["toe_err_mm"], NORMAL_95 * spot["high_err_mm"]]
+    toe, high = (face_length(err, err_digits(err), units, language) for err in errs)
     return language.say("spot", where=language.say(f"spot.{spot['from']}", place=place), toe=toe, high=high)
 
 
@@ -289,7 +302,7 @@ def speed_line(record: dict[str, Any], units: Units = PLAIN_UNITS, language: Lan
 
 def mark_line(mark: dict[str, Any], units: Units = PLAIN_UNITS, language: Language = ENGLISH) -> str:
     """'A  12 mm toe, 4 mm low  (±1.2 mm)', with what weakens it."""
-    err = 1.96 * max(mark["toe_err_mm"], mark["high_err_mm"])
+    err = NORMAL_95 * max(mark["toe_err_mm"], mark["high_err_mm"])
     line = language.say(
         "mark",
         letter=f"{mark['letter']:>3s}",

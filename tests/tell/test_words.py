@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from facemark.tell.words import Lengths, Units, draw_side, place_words, push_side
+from facemark.tell.words import Lengths, Units, draw_side, flight_lines, place_words, push_side, spot_line
+from tests.tell.report_sets import reading
 
 
 @pytest.mark.parametrize(
@@ -30,3 +31,21 @@ def test_flight_words_mirror_with_the_hand() -> None:
 def test_yards() -> None:
     # International yard: 0.9144 m exactly (1959 agreement).
     assert Units(lengths=Lengths.YARDS).range_length(91.44) == pytest.approx(100.0)
+
+
+def test_several_balls_are_their_average_and_one_is_itself() -> None:
+    record = reading()
+    assert flight_lines(record, Units())[0].startswith("The average strike alone")
+    single = record | {"pattern": record["pattern"] | {"n_balls": 1}}
+    assert flight_lines(single, Units())[0].startswith("This strike alone")
+
+
+def test_a_measured_sweet_spot_is_told_from_the_middle_of_the_face() -> None:
+    record = reading()
+    for place, says in (
+        ((0.2, 0.3), "measured, at the middle of the face ("),
+        ((2.0, -0.4), "measured, 2 mm toe of the middle of the face ("),
+        ((2.0, -1.0), "measured, 2 mm toe, 1 mm low of the middle of the face ("),
+    ):
+        spot = record["sweet_spot"] | {"from": "measured", "toe_mm": place[0], "high_mm": place[1]}
+        assert says in spot_line(record | {"sweet_spot": spot})

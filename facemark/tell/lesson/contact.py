@@ -17,7 +17,7 @@ from facemark.tell.files import write_picture
 from facemark.tell.fonts import picture_font
 from facemark.tell.lesson.jobs import SMALL_WIDTH_PX
 from facemark.tell.lesson.run import Entry, Status
-from facemark.tell.words import HEADLINES, plural
+from facemark.tell.words import headline_words, plural
 
 COLUMNS, ROWS = 3, 5
 PICTURE_HEIGHT_PX = 400  # a face of a driver is half as high as it is long
@@ -89,8 +89,7 @@ def _lines(entry: Entry) -> list[tuple[str, float]]:
     whose = "whose?" if entry.told is None else f"{entry.player}, {entry.club_words}"
     found = ""
     if entry.record is not None:
-        pattern = entry.record["pattern"]
-        headline = HEADLINES.get(pattern["headline"], pattern["headline"])
+        headline = headline_words(entry.record["pattern"]["headline"])
         marks = plural(len(entry.record["marks"]), "mark")
         if not entry.record["separable"]:
             marks = f"at least {plural(entry.record['n_least'], 'mark')}"

@@ -1,6 +1,7 @@
-"""What came out of a lesson: for each player and club how many photos and marks, the centre, the label.
+"""What came out of a lesson: for each player and club how many photos and marks, the centre, the pattern.
 
-Marks of several photos are judged together as one set, as the book's history judges them.
+Marks of several photos are judged together as one set, as the book's history judges them; the words about the
+centre are those of a reading and of a report, so the same ± stands everywhere.
 """
 
 from __future__ import annotations
@@ -17,7 +18,8 @@ from facemark.tell.book.identity import name_key
 from facemark.tell.lesson.run import Entry, Status
 from facemark.tell.reading_file import reading_set
 from facemark.tell.session_join import join_strikes
-from facemark.tell.words import HEADLINES, place_words, plural
+from facemark.tell.session_report import group_record
+from facemark.tell.words import group_line, headline_words, plural
 
 SCHEMA = 1
 MOST_LISTED = 12  # strays and same pictures named in the text; all failures are
@@ -62,6 +64,7 @@ class Tally:
     def __init__(self) -> None:
         self.counts: Counter[Status] = Counter()
         self.sets: dict[SetKey, list[HitSet]] = {}
+        self.last: dict[SetKey, dict[str, Any]] = {}  # group and sweet spot of each set's last reading
         self._written: dict[tuple[str, str], tuple[str, str]] = {}  # player and club, as first written
         self.care: list[Entry] = []  # failed, or nobody's
         self.notes: list[Entry] = []
@@ -94,6 +97,7 @@ class Tally:
             club_id=entry.session.club_id,
         )
         self.sets.setdefault(key, []).append(one)
+        self.last[key] = {name: entry.record[name] for name in ("group", "sweet_spot")}
 
     @property
     def failed(self) -> bool:
@@ -103,7 +107,10 @@ class Tally:
 
 def summary_lines(tally: Tally, strays: Iterable[str]) -> list[str]:
     """The end of a lesson, for people."""
-    lines = [_set_line(_set_name(key, tally.sets), sets) for key, sets in sorted(tally.sets.items())]
+    lines = [
+        _set_line(_set_name(key, tally.sets), sets, tally.last[key])
+        for key, sets in sorted(tally.sets.items())
+    ]
     if tally.no_club:
         lines.append(
             f"Nobody named a club for {plural(tally.no_club, 'photo')}: a {tally.usual_club} was taken."
@@ -134,7 +141,7 @@ def _set_name(key: SetKey, keys: Iterable[SetKey]) -> str:
     return ", ".join(words)
 
 
-def _set_line(name: str, sets: list[HitSet]) -> str:
+def _set_line(name: str, sets: list[HitSet], last: dict[str, Any]) -> str:
     strikes = join_strikes([one.strikes for one in sets])
     marks = plural(len(strikes.strikes), "mark")
     if not strikes.separable:
@@ -144,12 +151,9 @@ def _set_line(name: str, sets: list[HitSet]) -> str:
         pattern = describe_pattern(strikes, sets[0].kind)
     except FacemarkError as err:
         return f"{head}{err}"
-    errs = [err for err in (pattern.toe_err_mm, pattern.high_err_mm) if err is not None]
-    err_words = f" (±{max(1, round(1.96 * max(errs)))} mm)" if len(errs) == 2 else ""
-    return (
-        f"{head}centre {place_words(pattern.toe_mm, pattern.high_mm)}{err_words};"
-        f" {HEADLINES.get(pattern.headline, pattern.headline)}"
-    )
+    group = last["group"] if len(sets) == 1 else group_record(strikes, last["sweet_spot"], pattern)
+    centre = group_line({**last, "group": group})
+    return f"{head}{centre[:1].lower()}{centre[1:]}; {headline_words(pattern.headline)}"
 
 
 def _count_line(tally: Tally, strays: list[str]) -> str:

@@ -11,12 +11,15 @@ import pytest
 
 from facemark.inputs import Hand, Setup
 from facemark.tell.book.store import Book
+from facemark.tell.lesson.command import _write_sheet
 from facemark.tell.lesson.contact import _lines
 from facemark.tell.lesson.jobs import Draw, Job, Outcome, Read
 from facemark.tell.lesson.keep import Keeper
 from facemark.tell.lesson.run import Entry, LessonRun, Status
 from facemark.tell.lesson.sheet import LessonSheet, SheetLine
 from facemark.tell.lesson.summary import Tally, entry_record, summary_lines
+from facemark.tell.session_report import Session, session_report
+from facemark.tell.words import group_line
 from tests.tell.lesson.players import SETUP, Inline, common, faces_of, pretend, write_photos
 
 PHOTOS = {
@@ -311,11 +314,29 @@ def test_what_is_printed_of_each_and_of_all(book: Book, photos: Path) -> None:
     assert tally.failed
     text = "\n".join(summary_lines(tally, ["ben/._1.jpg"]))
     # 4 marks at 0, 2, 4 and 6 mm toe, 1 mm low, in each of the two photos: their mean is 3 mm toe.
-    assert "ben, driver: 2 photos, 8 marks; centre 3 mm toe, 1 mm low" in text
+    assert "ben, driver: 2 photos, 8 marks; centre of the group: 3 mm toe, 1 mm low" in text
     assert "mia, iron: 1 photo, 4 marks" in text
     assert "6 photos: 3 read, 1 the same picture as another, 1 nobody's (whose?), 1 not readable" in text
     assert "1 other file skipped (ben/._1.jpg)" in text
     assert "ben/driver/3.jpg: no face could be outlined." in text
+
+
+def test_the_centre_is_said_as_a_reading_and_a_report_say_it(book: Book, photos: Path) -> None:
+    entries = run(book, photos)
+    records = [entries[f"ben/driver/{n}.jpg"].record for n in (1, 2)]
+    one = entries["mia/iron/5.jpg"].record
+    assert one is not None
+    ben, mia = said(entries)
+    for line, told in ((ben, session_report(Session(records=tuple(filter(None, records))))), (mia, one)):
+        assert group_line(told).removeprefix("C") in line
+
+
+def test_the_sheet_is_found_again_for_the_player_it_shows(book: Book, photos: Path, tmp_path: Path) -> None:
+    run(book, photos)
+    write_photos(photos, {"ada/iron/5.jpg": "five"})  # mia's, and told to be another's
+    wrong = replace(run(book, photos)["ada/iron/5.jpg"], picture=None)
+    pages = _write_sheet(tmp_path / "sheet.png", str(tmp_path / "book.db"), [wrong])
+    assert book.exports(book.find_player("mia").id) == pages == [tmp_path / "sheet.png"]
 
 
 def test_capital_letters_make_no_second_player(book: Book, photos: Path) -> None:

@@ -48,7 +48,7 @@ def ten(fixtures: Path) -> str:
 
 def _marks_shown(page: Page) -> None:
     expect(page.locator("svg.view [data-letter]").first).to_be_visible()
-    expect(page.get_by_text("This strike alone")).to_be_visible()
+    expect(page.get_by_text("average strike alone")).to_be_visible()
 
 
 def _accessible(page: Page) -> None:
