@@ -62,7 +62,7 @@ class History:
 
     player: PlayerRow
     sessions: tuple[SessionSummary, ...]
-    changes: tuple[Change, ...]  # one for each club with at least one reading
+    changes: tuple[Change, ...]  # one for each club with at least one ball
 
 
 def look_back(book: Book, player: PlayerRow, *, club: str | None = None) -> History:
@@ -79,7 +79,7 @@ def look_back(book: Book, player: PlayerRow, *, club: str | None = None) -> Hist
     labelled = _with_labels(book, player, found)
     by_club: dict[str, list[SessionSummary]] = {}
     for one in labelled:
-        if one.n_photos:
+        if one.toe_mm is not None:  # photos may show no ball, or all marks were taken away by hand
             by_club.setdefault(one.session.club_id, []).append(one)
     changes = tuple(_change(book, player, group) for group in by_club.values())
     return History(player=player, sessions=tuple(labelled), changes=changes)
@@ -87,7 +87,7 @@ def look_back(book: Book, player: PlayerRow, *, club: str | None = None) -> Hist
 
 def _with_labels(book: Book, player: PlayerRow, found: list[SessionSummary]) -> list[SessionSummary]:
     """Patterns of sessions with several photos: from the balls of all of them, worked out once and noted."""
-    several = [one.session.id for one in found if one.label is None and one.n_photos]
+    several = [one.session.id for one in found if one.label is None and one.toe_mm is not None]
     if not several:
         return found
     sets = {one.session.id: one.hit_set for one in sittings(book, player.id, only=several)}

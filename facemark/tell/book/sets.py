@@ -30,6 +30,12 @@ class Sitting:
     club: ClubRow
     hit_set: HitSet  # named after the day, and the session's name where it has one
 
+    @property
+    def has_balls(self) -> bool:
+        """Not only photos without a mark."""
+        strikes = self.hit_set.strikes
+        return bool(strikes.strikes) or (not strikes.separable and strikes.group is not None)
+
 
 def sittings(
     book: Book,
@@ -113,7 +119,7 @@ def join_readings(readings: Sequence[ReadingRow], name: str, session: SessionRow
 def club_sets(found: Sequence[Sitting], *, pool: bool) -> list[HitSet]:
     """Club against club: one set for each club's name, its newest session, or all of them (``pool``)."""
     by_club: dict[str, list[Sitting]] = {}
-    for one in found:
+    for one in (one for one in found if one.has_balls):
         by_club.setdefault(one.club.name, []).append(one)
     sets = []
     for name, group in by_club.items():
@@ -137,6 +143,7 @@ def club_sets(found: Sequence[Sitting], *, pool: bool) -> list[HitSet]:
 def day_sets(found: Sequence[Sitting]) -> list[HitSet]:
     """Day after day: the first session of each day whose noted conditions are those of the last session."""
     days: dict[dt.date, HitSet] = {}
+    found = [one for one in found if one.has_balls]
     for one in found:
         if alike(one.session, found[-1].session) and one.club.id == found[-1].club.id:
             days.setdefault(one.session.day, one.hit_set)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -224,3 +225,30 @@ def test_groups_that_cannot_be_told_apart_are_pooled(book: Book) -> None:
     assert [found.toe_mm, found.high_mm] == pytest.approx(every.mean(axis=0), abs=0.01)
     assert [found.toe_spread_mm, found.high_spread_mm] == pytest.approx(every.std(axis=0, ddof=1), abs=0.01)
     assert found.n_balls_err == pytest.approx(0.2 * 2**0.5)
+
+
+def without_marks() -> dict[str, Any]:
+    """A photo on which no mark was left."""
+    record = record_of([(0.0, 0.0), (1.0, 1.0)]) | {"marks": [], "group": None, "n_least": 0}
+    return record | {"n_balls_told": None, "pattern": {"label": "cannot tell", "n_balls": 0}}
+
+
+@pytest.mark.parametrize("empty_day", [DAY, LATER])
+def test_a_session_without_balls_is_told_and_not_compared(book: Book, empty_day: dt.date) -> None:
+    middle = DAY + dt.timedelta(days=15)
+    for n in range(2):  # two photos: their pattern would be worked out from all balls
+        book.add_reading(session_of(book, "Ada", empty_day).id, facts(f"none {n}"), without_marks(), "s")
+    put(book, "Ada", "balls", day=middle)
+    found = look_back(book, book.find_player("Ada"))
+    assert f"{empty_day}  typical driver: no balls" in history_lines(found)
+    (change,) = found.changes
+    assert (change.last, change.why) == (str(middle), "there is only one day")
+    both = sittings(book, book.find_player("Ada").id)
+    assert [one.name for one in day_sets(both)] == [str(middle)]
+    assert [len(one.strikes.strikes) for one in club_sets(both, pool=False)] == [5]
+
+
+def test_a_player_without_any_ball(book: Book) -> None:
+    book.add_reading(session_of(book, "Ada").id, facts("none"), without_marks(), "s")
+    assert look_back(book, book.find_player("Ada")).changes == ()
+    assert day_sets(sittings(book, book.find_player("Ada").id)) == []
