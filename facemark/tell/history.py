@@ -9,6 +9,7 @@ about 15 % in spread, and first against last then finds progress in 12 of 100 se
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -17,6 +18,7 @@ from typing import Any
 import numpy as np
 
 from facemark.caveats import Caveat
+from facemark.errors import BookError
 from facemark.explain.compare import Comparison, Verdict, compare_clubs
 from facemark.explain.hitset import condition_caveats, differing_conditions, same_sweet_spot_method
 from facemark.explain.pattern import describe_pattern
@@ -96,7 +98,8 @@ def _with_labels(book: Book, player: PlayerRow, found: list[SessionSummary]) -> 
         for session_id, hit_set in sets.items()
     }
     labelled = [replace(one, label=labels.get(one.session.id, one.label)) for one in found]
-    book.note_labels([one for one in labelled if one.session.id in labels])
+    with contextlib.suppress(BookError):  # it only saves time; the book may be one to be read only, or busy
+        book.note_labels([one for one in labelled if one.session.id in labels])
     return labelled
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import zlib
 from dataclasses import dataclass
 
 import sqlalchemy as sa
 
 from facemark.errors import BookError
+from facemark.tell.book.engine import in_words
 from facemark.tell.book.evidence import summary_of
 from facemark.tell.book.store import Book
 from facemark.tell.book.tables import CORRECTION, METADATA, PHOTO, READING, unpack
@@ -58,10 +58,14 @@ def check_book(book: Book) -> Checked:
 
 
 def _log_notes(book: Book) -> list[str]:
-    """Empty the log, so that nothing deleted is left in it; a book that may only be read is left alone."""
-    if book.place.path is None or not os.access(book.place.path, os.W_OK):
+    """Empty the log, so that nothing deleted is left in it; where that may not be, looking goes on."""
+    if book.place.path is None:
         return []
-    return wipe_log(book._engine)
+    try:
+        with in_words(book.place):
+            return wipe_log(book._engine)
+    except BookError as err:
+        return [f"the book's log was left as it is: {err}"]
 
 
 def _records(book: Book) -> list[str]:

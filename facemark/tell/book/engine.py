@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import contextlib
 import glob
+import os
 import re
 import sqlite3
 import time
@@ -25,6 +26,7 @@ from facemark.tell.book.where import Place
 
 PATIENCE_S = 10.0  # how long a writer waits for another; a write takes milliseconds
 N_WAL_TRIES = 50  # two programs that make one new book at once both switch the log on
+BOOK_TABLES = frozenset({"alembic_version", "player"})  # by these a book is told from anything else
 CONNECT_S = 10  # how long a server may take to answer
 
 
@@ -38,7 +40,7 @@ def make_engine(place: Place) -> sa.Engine:
     """
     if place.path is None:
         return _server_engine(place)
-    engine = sa.create_engine(place.url, connect_args={"timeout": PATIENCE_S})
+    engine = sa.create_engine(_file_url(place.path), connect_args={"timeout": PATIENCE_S})
 
     @sa.event.listens_for(engine, "connect")
     def _prepare(connection: sqlite3.Connection, _record: object) -> None:
@@ -55,11 +57,26 @@ def make_engine(place: Place) -> sa.Engine:
     return engine
 
 
+def _file_url(path: Path) -> sa.URL:
+    """Where nothing may be written beside a book, SQLite needs to be told that nobody else writes either."""
+    beside = path.absolute().parent
+    by_us = {"effective_ids": True} if os.access in os.supports_effective_ids else {}
+    log = path.with_name(f"{path.name}-wal")
+    if os.access(beside, os.W_OK, **by_us) or not path.is_file() or log.exists():
+        return sa.URL.create("sqlite", database=str(path))
+    return sa.URL.create("sqlite", database=path.absolute().as_uri(), query={"immutable": "1", "uri": "true"})
+
+
 def _switch_on_log(connection: sqlite3.Connection) -> None:
-    """WAL once and for all; the switch itself does not wait for other writers, so we do."""
+    """WAL once and for all; the switch itself does not wait for other writers, so we do.
+
+    A database of something else is left as it is; it will be refused (``migrate.layout_of``).
+    """
     for n_try in range(N_WAL_TRIES):
         try:
-            connection.execute("PRAGMA journal_mode = WAL")
+            found = {name for (name,) in connection.execute("select name from sqlite_master")}
+            if not found or found >= BOOK_TABLES:
+                connection.execute("PRAGMA journal_mode = WAL")
             return
         except sqlite3.OperationalError as err:
             if "locked" not in str(err) or n_try == N_WAL_TRIES - 1:
@@ -84,43 +101,75 @@ def in_words(place: Place) -> Iterator[None]:
     try:
         yield
     except exc.SQLAlchemyError as err:
-        cause: Any = err.orig if isinstance(err, exc.DBAPIError) else err
-        raise _error(str(cause).strip(), place) from None
+        cause: Any = err.orig if isinstance(err, exc.StatementError) else err
+        does_not_fit = isinstance(err, exc.StatementError) and (
+            not isinstance(err, exc.DBAPIError) or isinstance(err, exc.IntegrityError | exc.DataError)
+        )
+        raise _error(str(cause).strip(), place, does_not_fit=does_not_fit) from None
     except sqlite3.Error as err:
         raise _error(str(err), place) from None
 
 
-# What a database says -> what happened, what to do. The first that fits.
-_SAID = (
+# What a database says -> what happened, what to do. The first that fits. The signs are whole phrases: what
+# is said may hold names of hosts and users.
+_FILE_SAID = (
     (
-        ("not a database", "malformed", "corrupt", "disk i/o error"),
+        ("file is not a database",),
+        "is no book of facemark",
+        "Nothing was changed. Name the book's own file with --book. If this was it, put a copy in its place "
+        "({copies}).",
+    ),
+    (
+        ("malformed", "corrupt", "disk i/o error"),
         "is damaged",
         "Nothing was changed. Put a copy in its place ({copies}), or name another book with --book.",
     ),
     (
-        ("readonly", "read-only"),
+        ("readonly database",),
         "may not be written",
         "Check the permissions of the file and its folder, or name another book with --book.",
     ),
     (
-        ("full", "no space"),
+        ("disk is full",),
         "has no room left on its disk",
         "Make room and try again; what was acknowledged is safe.",
     ),
     (
-        ("locked", "deadlock"),
+        ("is locked",),
         "is being written by another program",
         "Wait until it has finished, then try again; nothing was changed.",
     ),
     (
-        ("unable to open", "no such file"),
+        ("unable to open",),
         "cannot be opened",
         "Check that its folder exists and may be written, or name another book with --book.",
     ),
+)
+_SERVER_SAID = (
     (
-        ("password", "authentication", "role", "no pg_hba"),
+        ("invalid connection option", "invalid port", "port argument", "invalid integer", "invalid sslmode"),
+        "has an address that cannot be understood",
+        "Write it as postgresql://USER@HOST/DATABASE, after HOST a :PORT if the server has its own.",
+    ),
+    (
+        ("password authentication", "no password", "authentication failed", 'role "', "no pg_hba"),
         "does not let this user in",
         "Check the user's name; the password belongs into PGPASSWORD or the password file (~/.pgpass).",
+    ),
+    (
+        ("permission denied", "read-only transaction"),
+        "may not be written by this user",
+        "Ask whoever runs the server for the right to write there.",
+    ),
+    (
+        ("no space left", "disk full"),
+        "has no room left on its disk",
+        "Make room and try again; what was acknowledged is safe.",
+    ),
+    (
+        ("deadlock detected", "lock timeout"),
+        "is being written by another program",
+        "Wait until it has finished, then try again; nothing was changed.",
     ),
     (
         ("does not exist",),
@@ -128,7 +177,7 @@ _SAID = (
         "Have the database made on the server (createdb), or correct its name.",
     ),
     (
-        ("connection", "resolve", "timeout", "could not translate", "closed"),
+        ("connection", "resolve", "translate host", "timeout"),
         "does not answer",
         "Check the address and the network. Without a network write to a file (--book FILE) and join it "
         "later: facemark book merge FILE.",
@@ -136,9 +185,14 @@ _SAID = (
 )
 
 
-def _error(said: str, place: Place) -> BookError:
+def _error(said: str, place: Place, *, does_not_fit: bool = False) -> BookError:
     first_line = said.splitlines()[0][:160] if said else "no reason given"
-    for signs, what, remedy in _SAID:
+    if does_not_fit:
+        return BookError(
+            f"a row does not fit into the book {place} ({first_line})",
+            remedy="Fetch the book or export it came from anew; this one may have been altered.",
+        )
+    for signs, what, remedy in _FILE_SAID if place.path is not None else _SERVER_SAID:
         if any(sign in said.lower() for sign in signs):
             return BookError(f"the book {place} {what} ({first_line})", remedy=_filled(remedy, place))
     return BookError(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
+import shutil
 import sqlite3
 from pathlib import Path
 from typing import Any
@@ -15,7 +16,9 @@ from typing import Any
 import sqlalchemy as sa
 
 from facemark.errors import BookError
+from facemark.tell.book.engine import BOOK_TABLES
 from facemark.tell.book.where import Place
+from facemark.tell.files import written_whole
 
 LAYOUT = "0003"  # the newest step; a test holds it against migrations/versions
 _LOCK_KEY = (
@@ -47,13 +50,13 @@ def bring_up_to_date(engine: sa.Engine, place: Place) -> None:
 def layout_of(connection: sa.Connection, place: Place) -> str | None:
     """The layout the book is in; None: it is still empty."""
     tables = set(sa.inspect(connection).get_table_names())
-    if "alembic_version" not in tables:
-        if tables:
-            raise BookError(
-                f"{place} is a database of something else (it holds {', '.join(sorted(tables)[:3])})",
-                remedy="Name another file or database for the book.",
-            )
+    if not tables:
         return None
+    if not tables >= BOOK_TABLES:
+        raise BookError(
+            f"{place} is a database of something else (it holds {', '.join(sorted(tables)[:3])})",
+            remedy="Name another file or database for the book; nothing was changed.",
+        )
     found = connection.execute(sa.text("select version_num from alembic_version")).scalar()
     if found is not None and found > LAYOUT:  # steps are numbered 0001, 0002, ...
         raise BookError(
@@ -85,7 +88,9 @@ def _copy(path: Path, layout: str) -> None:
     when = dt.datetime.now(dt.UTC).strftime("%Y%m%dT%H%M%S%f")
     copy = path.with_name(f"{path.name}.{layout}-{when}.bak")
     with (
+        written_whole(copy) as temporary,
         contextlib.closing(sqlite3.connect(path)) as source,
-        contextlib.closing(sqlite3.connect(copy)) as target,
+        contextlib.closing(sqlite3.connect(temporary)) as target,
     ):
         source.backup(target)
+    shutil.copymode(path, copy)

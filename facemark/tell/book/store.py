@@ -40,7 +40,8 @@ class Book(People, Evidence, Practice, Forgetting, Sending, Lookback):
         place = find_place(where)
         if place.path is not None and place.path.absolute().parent == data_folder().absolute():
             make_private_folder(place.path.absolute().parent)
-        engine = make_engine(place)
+        with in_words(place):
+            engine = make_engine(place)
         try:
             with in_words(place):
                 bring_up_to_date(engine, place)

@@ -47,7 +47,9 @@ class Place:
         return self.photos / f"{sha256}.{ending}"
 
     def __str__(self) -> str:
-        return str(self.path) if self.path is not None else self.url.render_as_string(hide_password=True)
+        if self.path is not None:
+            return str(self.path)
+        return self.url.set(drivername="postgresql").render_as_string(hide_password=True)  # as it was typed
 
 
 def find_place(where: str | os.PathLike[str] | None = None) -> Place:
@@ -63,6 +65,8 @@ def find_place(where: str | os.PathLike[str] | None = None) -> Place:
 
     told = where if where is not None else settings()["book"].value
     text = os.fspath(told) if told is not None else str(data_folder() / FILE_NAME)
+    if not text.strip():
+        raise BookError("the book's path is empty", remedy="Name one with --book FILE, or leave --book out.")
     if "://" not in text:
         return _file(Path(text))
     try:
