@@ -64,9 +64,13 @@ def count_line(record: dict[str, Any], language: Language = ENGLISH) -> str:
     told, n_marks = record["n_balls_told"], len(record["marks"])
     if not record["separable"]:
         return language.say("marks.at least", marks=language.say_n("mark", record["n_least"]))
-    if told is not None and told != n_marks:
-        return language.say("marks.fewer", n=n_marks, told=told)
-    return ""
+    if told is None or told == n_marks:
+        return ""
+    if n_marks > told:
+        return language.say(
+            "marks.more", marks=language.say_n("mark", n_marks), balls=language.say_n("ball", told)
+        )
+    return language.say("marks.fewer", n=n_marks, told=told)
 
 
 def doubt_sentences(

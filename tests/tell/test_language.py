@@ -172,7 +172,7 @@ def understood(text: str, language: Language) -> bool:
         ("effort, tee height", "effort, tee height", "Krafteinsatz, Teehöhe"),
         ("a round mark at +3 mm toe, -4 mm high was read differently", "3 mm toe, 4 mm low", "4 mm tief"),
         ("strike 3; without it: toe", "strike 3; without it: toe side", "Treffer 3; ohne ihn: zur Spitze"),
-        ("42 mm toe or heel; head speed 60 m/s", "head speed 60 m/s", "Kopfgeschwindigkeit 60 m/s"),
+        ("42 mm toe or heel; head speed 60 m/s", "head speed 60 m/s", "Schlägerkopf 60 m/s"),
         ("2 marks moved, toe side said", "2 marks moved, toe side said", "2 Abdrücke verschoben, Seite"),
         (
             "what is 100 mm by the card is 104 mm by the ball and 97 mm by the face's length",
@@ -182,7 +182,7 @@ def understood(text: str, language: Language) -> bool:
         (
             "49 mm high, a fairway has at most 44 mm",
             "49 mm high; most for this kind (fairway wood): 44 mm",
-            "49 mm hoch; höchstens üblich (Fairwayholz): 44 mm",
+            "49 mm hoch; üblich sind höchstens 44 mm (Fairwayholz)",
         ),
         ("56 mm high, told are 47 mm", "56 mm high, 47 mm were told", "56 mm hoch, 47 mm waren angegeben"),
         ("the edge bulges", "the edge bulges", "Beule"),

@@ -192,7 +192,7 @@ def test_sides_follow_the_hand() -> None:
     [
         ("too few", 2, "At least 2 more balls before a pattern can be named."),
         ("not settled", 1, "About 1 more ball would settle it"),
-        ("not settled", 200, "More balls than one session"),
+        ("not settled", 200, "It would take more balls than one session"),
         ("not settled", None, "More balls alone would not settle it."),
     ],
 )

@@ -114,7 +114,7 @@ def test_other_conditions_are_not_compared() -> None:
     assert report["comparison"]["verdict"] == "not compared"
     assert report["comparison"]["differing"] == ["effort"]
     content = report_content(report, Units(), LANGUAGES["de"])
-    assert content.comparison.lines == ("Nicht in beiden gleich: Krafteinsatz.",)
+    assert content.comparison.lines == ("Nicht in beiden Übungseinheiten gleich: Krafteinsatz.",)
 
 
 def test_too_few_balls_are_not_compared() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from facemark.tell.report import count_line
 from facemark.tell.words import Lengths, Units, draw_side, flight_lines, place_words, push_side, spot_line
 from tests.tell.report_sets import reading
 
@@ -49,3 +50,12 @@ def test_a_measured_sweet_spot_is_told_from_the_middle_of_the_face() -> None:
     ):
         spot = record["sweet_spot"] | {"from": "measured", "toe_mm": place[0], "high_mm": place[1]}
         assert says in spot_line(record | {"sweet_spot": spot})
+
+
+@pytest.mark.parametrize(
+    ("told", "says"), [(3, ""), (5, "3 of 5 balls left"), (2, "3 marks found, 2 balls told")]
+)
+def test_more_marks_than_balls_are_not_a_part_of_them(told: int, says: str) -> None:
+    assert len(reading()["marks"]) == 3
+    assert count_line(reading() | {"n_balls_told": told}).startswith(says)
+    assert bool(count_line(reading() | {"n_balls_told": told})) == bool(says)

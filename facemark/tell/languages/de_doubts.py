@@ -12,18 +12,18 @@ def _text(meaning: str, matters: str, remedy: str) -> CaveatText:
 CAVEATS: dict[str, CaveatText] = {
     # --- scale and camera ---
     "scale_from_face_length": _text(
-        "Der Maßstab kommt von der Länge der Schlagfläche, nicht von einem Gegenstand im Foto.",
-        "Jeder Millimeter ist so gut wie diese Länge, und die Neigung der Kamera ist nicht bekannt.",
+        "Der Maßstab beruht auf der Länge der Schlagfläche, nicht auf einem Gegenstand im Foto.",
+        "Jeder Millimeter ist nur so gut wie diese Länge, und die Neigung der Kamera ist nicht bekannt.",
         "Lege die gedruckte Karte oder eine ID-1-Karte neben die Schlagfläche.",
     ),
     "scale_from_ball": _text(
-        "Der Maßstab kommt von einem Ball, der näher oder weiter weg liegen kann als die Schlagfläche.",
+        "Der Maßstab beruht auf einem Ball, der näher oder weiter weg liegen kann als die Schlagfläche.",
         "Jeder Zentimeter Tiefe ändert auf Armlänge alle Abstände um etwa 3 %; die Neigung ist unbekannt.",
         "Halte den Ball an die Schlagfläche, oder nimm die gedruckte Karte.",
     ),
     "camera_tilted": _text(
         "Die Kamera sah schräg auf die Schlagfläche.",
-        "Abstände längs der Neigung werden korrigiert; eine falsche Ebene kostet um so mehr, je schräger.",
+        "Abstände entlang der Neigung werden korrigiert; je schräger, desto mehr schadet eine falsche Ebene.",
         "Halte das Telefon parallel zur Schlagfläche.",
     ),
     "no_focal_length": _text(
@@ -34,7 +34,7 @@ CAVEATS: dict[str, CaveatText] = {
     "scales_disagree": _text(
         "Zwei Maßstäbe im Foto widersprechen sich.",
         "Einer liegt nicht in der Ebene der Schlagfläche, oder seine Größe ist falsch angegeben.",
-        "Lass nur einen im Foto, in der Ebene der Schlagfläche, und prüfe seine Größe mit dem Lineal.",
+        "Lass nur einen davon im Bild, in der Ebene der Schlagfläche, und prüfe seine Größe mit dem Lineal.",
     ),
     "sheet_unchecked": _text(
         "Niemand hat die 100-mm-Linie des gedruckten Blattes mit dem Lineal geprüft.",
@@ -48,8 +48,8 @@ CAVEATS: dict[str, CaveatText] = {
     ),
     "photo_mirrored": _text(
         "Die Marken sind nur im Spiegel lesbar: Das Foto ist seitenverkehrt.",
-        "Spitze und Ferse folgen dem Schaft, aber zu sehen ist ein Schläger für die andere Hand.",
-        "Schalte die Selfie-Spiegelung aus.",
+        "Spitze und Ferse richten sich nach dem Schaft, aber zu sehen ist ein Schläger für die andere Hand.",
+        "Schalte die Spiegelung der Selfie-Kamera aus.",
     ),
     "low_resolution": _text(
         "Die Schlagfläche ist klein im Foto.",
@@ -64,8 +64,8 @@ CAVEATS: dict[str, CaveatText] = {
     ),
     "hand_contradicts": _text(
         "Das Foto zeigt einen Schläger für die andere Hand als angegeben.",
-        "Das Foto kann gespiegelt sein. Spitze und Ferse folgen dem Schaft; links und rechts der Angabe.",
-        "Schalte die Selfie-Spiegelung aus, oder berichtige die Hand.",
+        "Vielleicht ist das Foto gespiegelt. Spitze und Ferse folgen dem Schaft, links/rechts der Angabe.",
+        "Schalte die Spiegelung der Selfie-Kamera aus, oder berichtige die Hand.",
     ),
     "toe_side_assumed": _text(
         "Der Schaft war nicht zu sehen; die Seite der Spitze folgt aus der Spielhand bei Sohle unten.",
@@ -73,18 +73,18 @@ CAVEATS: dict[str, CaveatText] = {
         "Lass Hosel und ein Stück Schaft im Bild.",
     ),
     "turn_uncertain": _text(
-        "Es wurden keine Rillen gefunden, die zeigen, was auf der Schlagfläche waagrecht ist.",
+        "Es wurden keine Rillen gefunden, die zeigen, was auf der Schlagfläche waagerecht ist.",
         "Spitze-Ferse und hoch-tief mischen sich ein wenig: etwa 0,35 mm bei 20 mm je Grad.",
         "Fotografiere so, dass die Rillen zu sehen sind.",
     ),
     "face_edge_uncertain": _text(
         "Teile des Randes der Schlagfläche waren nicht klar zu sehen.",
-        "Die Flächenmitte, und mit ihr jede Lage, kann verschoben sein.",
+        "Die Mitte der Schlagfläche, und mit ihr jede Lage, kann verschoben sein.",
         "Nimm einen ruhigen, dunklen Hintergrund und gleichmäßiges Licht; wische Krone und Sohle ab.",
     ),
     "face_net_missing": _text(
-        "Der Umriss wurde ohne den gelernten Finder bestimmt.",
-        "Schwierige Hintergründe täuschen den einfachen Finder häufiger.",
+        "Der Umriss wurde nur mit dem einfachen Verfahren bestimmt, ohne das gelernte.",
+        "Schwierige Hintergründe täuschen das einfache Verfahren häufiger.",
         "Installiere facemark neu, mit seinen Gewichten.",
     ),
     # --- marks ---
@@ -94,14 +94,14 @@ CAVEATS: dict[str, CaveatText] = {
         "Fotografiere nach je drei oder vier Bällen, dann wischen und neu sprühen.",
     ),
     "marks_unseparated": _text(
-        "Die Abdrücke lassen sich nicht alle trennen; Mitte und Streuung kommen vom Pulver im Ganzen.",
-        "Die Mitte ist gut, die einzelnen Bälle sind es nicht.",
+        "Die Abdrücke lassen sich nicht alle trennen; Mitte und Streuung kommen vom Puder im Ganzen.",
+        "Die Mitte ist gut bekannt, die einzelnen Bälle sind es nicht.",
         "Fotografiere nach je drei oder vier Bällen.",
     ),
     "mark_at_edge": _text(
         "Ein Abdruck ist vom Rand der Schlagfläche abgeschnitten.",
         "Seine Mitte ist aus dem sichtbaren Teil geschätzt.",
-        "Verlass dich auf diesen Abdruck weniger.",
+        "Verlass dich weniger auf diesen Abdruck.",
     ),
     "count_differs": _text(
         "Das Foto spricht für eine andere Zahl von Bällen als angegeben.",
@@ -109,12 +109,12 @@ CAVEATS: dict[str, CaveatText] = {
         "Prüfe die Zahl der Bälle.",
     ),
     "check_disagrees": _text(
-        "Zwei unabhängige Arten, die Abdrücke zu lesen, widersprechen sich.",
+        "Zwei unabhängige Verfahren lesen die Abdrücke verschieden.",
         "Lagen können um mehr als angegeben falsch sein.",
         "Mach ein zweites Foto in weicherem Licht.",
     ),
     "marks_net_missing": _text(
-        "Die Abdrücke wurden mit dem einfachen Verfahren getrennt, ohne den gelernten Trenner.",
+        "Die Abdrücke wurden nur mit dem einfachen Verfahren getrennt, ohne das gelernte.",
         "Überlappende Abdrücke werden weniger gut gefunden.",
         "Installiere facemark neu, mit seinen Gewichten.",
     ),
@@ -124,14 +124,14 @@ CAVEATS: dict[str, CaveatText] = {
         "Drehe die Fläche vom Licht weg, oder gib ihr Schatten.",
     ),
     "thin_powder": _text(
-        "Das Pulver ist dünn oder fleckig.",
+        "Der Puder ist dünn oder fleckig.",
         "Blanke Stellen sehen wie Abdrücke aus, und Abdrücke wie blanke Stellen.",
         "Wischen, gleichmäßig sprühen und trocknen lassen.",
     ),
     # --- series of photos ---
     "ball_left_no_mark": _text(
         "Ein Ball hinterließ keinen Abdruck, der sich von den älteren unterscheiden lässt.",
-        "Er traf vielleicht, wo das Pulver schon fehlte, oder verfehlte die Fläche; er fehlt im Trefferbild.",
+        "Er traf vielleicht, wo kein Puder mehr war, oder verfehlte die Fläche; er fehlt im Trefferbild.",
         "Nach je drei oder vier Bällen wischen und neu sprühen.",
     ),
     "resprayed": _text(
@@ -141,43 +141,43 @@ CAVEATS: dict[str, CaveatText] = {
     ),
     "photos_misaligned": _text(
         "Zwei Fotos der Serie ließen sich nicht genau übereinanderlegen.",
-        "Alte Ränder können wie neue Abdrücke aussehen, und neue werden weniger genau verortet.",
+        "Alte Ränder können wie neue Abdrücke aussehen, und die Lage neuer ist weniger genau.",
         "Halte das Telefon für alle Fotos einer Serie an derselben Stelle.",
     ),
     "photo_left_out": _text(
-        "Ein früheres Foto der Serie war nicht messbar und blieb außer Betracht.",
+        "Ein früheres Foto der Serie ließ sich nicht auswerten und wurde ausgelassen.",
         "Wie viele seiner Bälle im nächsten Foto noch zu sehen sind, ist unbekannt, ebenso ihre Reihenfolge.",
         "Prüfe jedes Foto sofort (facemark check), solange die Abdrücke noch dieselben sind.",
     ),
     # --- by hand ---
     "corrected_by_hand": _text(
-        "Diese Lesung wurde von Hand berichtigt.",
-        "Ein von Hand gezeigter Ort ist auf etwa 3 mm bekannt; die rohe Lesung wird daneben aufbewahrt.",
-        "Nichts zu tun; ohne die Berichtigungen ist die rohe Lesung zu sehen.",
+        "Diese Auswertung wurde von Hand berichtigt.",
+        "Ein von Hand gezeigter Ort ist auf etwa 3 mm genau; die ursprüngliche Auswertung bleibt erhalten.",
+        "Nichts zu tun; ohne die Berichtigungen ist die ursprüngliche Auswertung zu sehen.",
     ),
     # --- explanation ---
     "few_strikes": _text(
-        "Es sind wenige Treffer.",
+        "Es sind erst wenige Treffer.",
         "Die Mitte kann sich mit den nächsten Bällen um Millimeter verschieben.",
         "Schlage mehr Bälle, bevor du etwas änderst.",
     ),
     "sweet_spot_assumed": _text(
         "Niemand hat den Sweetspot dieses Kopfes gemessen; eine typische Lage wurde verwendet.",
-        "Köpfe unterscheiden sich um einige Millimeter, und alle Lagen verschieben sich mit.",
-        "Balanciere den Kopf auf einer Spitze, markiere den Punkt und trage ihn in die Schlägerdatei ein.",
+        "Schlägerköpfe unterscheiden sich um einige Millimeter, und alle Lagen verschieben sich mit.",
+        "Balanciere den Kopf auf einem Dorn, markiere den Punkt und trage ihn in die Schlägerdatei ein.",
     ),
     "sweet_spot_from_mark": _text(
         "Die aufgedruckte Markierung wurde als Sweetspot genommen.",
-        "Sie zeigt die Mitte der Fläche; der Balancepunkt liegt bis zu einigen Millimetern daneben.",
-        "Balanciere den Kopf auf einer Spitze und trage den Punkt in die Schlägerdatei ein.",
+        "Sie zeigt die Mitte der Fläche; der Balancepunkt kann einige Millimeter daneben liegen.",
+        "Balanciere den Kopf auf einem Dorn und trage den Punkt in die Schlägerdatei ein.",
     ),
     "centre_mark_not_found": _text(
-        "Nahe der Flächenmitte wurde keine aufgedruckte Markierung sicher gefunden.",
+        "Nahe der Mitte der Schlagfläche wurde keine aufgedruckte Markierung sicher gefunden.",
         "Der Sweetspot wurde stattdessen nach dem Umriss angenommen.",
-        "Wische nur die Markierung frei, oder lass --centre-mark weg.",
+        "Wische nur den Puder auf der Markierung ab, oder lass --centre-mark weg.",
     ),
     "club_assumed": _text(
-        "Typische Werte stehen für Zahlen dieses Kopfes, die niemand gemessen hat.",
+        "Für Maße dieses Schlägerkopfs, die niemand gemessen hat, stehen typische Werte.",
         "Die Kurve eines Treffers neben der Mitte ist dann nur grob bekannt.",
         "Miss Wölbung und Sweetspot zu Hause (siehe docs/how-to/describe-your-club.md).",
     ),
@@ -193,24 +193,24 @@ CAVEATS: dict[str, CaveatText] = {
     ),
     "wind_not_noted": _text(
         "Über den Wind wurde nichts notiert.",
-        "Schon leichter Seitenwind krümmt einen Drive um Meter; die Bahn ist dann weniger gut bekannt.",
+        "Schon leichter Seitenwind versetzt einen Drive um Meter; die Bahn ist dann schlechter bekannt.",
         "Notiere den Wind, oder dass es windstill war.",
     ),
     "outside_model_range": _text(
         "Treffer oder Geschwindigkeit liegen außerhalb dessen, wofür das Modell geprüft wurde.",
         "Die Zahlen können um mehr als angegeben falsch sein.",
-        "Nimm sie nur als Richtung.",
+        "Nimm sie nur als grobe Richtung.",
     ),
     # --- pattern and comparison ---
     "mark_stands_apart": _text(
         "Ein Abdruck liegt weiter von den anderen weg, als eine Gruppe erklärt.",
-        "Er kann missglückt sein oder gar kein Treffer; er zieht die Mitte und weitet die Streuung.",
-        "Sieh ihn dir im Bild an. Er bleibt gezählt; das Wort ohne ihn steht neben dem Wort mit ihm.",
+        "Vielleicht ein Fehltreffer oder gar keiner; er verschiebt die Mitte und vergrößert die Streuung.",
+        "Sieh ihn dir im Bild an. Er zählt weiter mit; die Aussage ohne ihn steht neben der mit ihm.",
     ),
     "mark_off_face": _text(
         "Ein Treffer liegt jenseits des Randes jeder Schlagfläche dieser Art.",
         "Es kann ein Tippfehler sein, eine falsche Einheit, oder ein Ball vom Hosel.",
-        "Prüfe die Zahl. Sie bleibt gezählt, bis du sie herausnimmst.",
+        "Prüfe die Zahl. Sie zählt mit, bis du sie herausnimmst.",
     ),
     "same_place_twice": _text(
         "Zwei Treffer haben genau dieselbe Lage.",
@@ -219,33 +219,33 @@ CAVEATS: dict[str, CaveatText] = {
     ),
     "marks_in_line": _text(
         "Alle Treffer liegen an einer Stelle oder auf einer Linie.",
-        "In einer Richtung gibt es keine Streuung, nach der zu urteilen wäre; dort wird nichts behauptet.",
+        "In einer Richtung gibt es keine Streuung, nach der man urteilen könnte; dort wird nichts behauptet.",
         "Miss bei jedem Ball Spitze-Ferse und hoch-tief.",
     ),
     "spread_below_reading": _text(
-        "Die Abdrücke werden nicht genauer gelesen, als sich die Treffer unterscheiden.",
+        "Die Treffer unterscheiden sich nicht stärker, als die Abdrücke genau gelesen sind.",
         "Die Streuung der Treffer ist unsicher; null ist sie nie.",
         "Fotografiere näher und in weichem Licht, nach je drei oder vier Bällen.",
     ),
     "word_hangs_on_mark": _text(
         "Die Aussage ändert sich, wenn die nur wahrscheinlichen Abdrücke wegbleiben.",
-        "Ein Wort, das an einem unsicheren Abdruck hängt, ist nicht geklärt.",
-        "Schlage ein paar Bälle mehr, und fotografiere nach je drei oder vier.",
+        "Eine Aussage, die an einem unsicheren Abdruck hängt, ist nicht geklärt.",
+        "Schlage noch ein paar Bälle, und fotografiere nach je drei oder vier.",
     ),
     "sweet_spot_limits": _text(
         "Was allen Bällen gemeinsam ist, vor allem die Lage des Sweetspots, ist zu grob bekannt.",
-        "Mehr Bälle klären diese Richtung nicht.",
+        "Mehr Bälle klären das in dieser Richtung nicht.",
         "Miss den Sweetspot und trage ihn in die Schlägerdatei ein.",
     ),
     "balls_unseen": _text(
-        "Weniger Treffer als geschlagene Bälle.",
+        "Es sind weniger Treffer als geschlagene Bälle.",
         "Bälle, die die Fläche verfehlten, fehlen in der Streuung; sie ist dann mindestens so groß.",
         "Sag, wie viele die Fläche verfehlten; fotografiere nach je drei oder vier Bällen.",
     ),
     "conditions_differ": _text(
         "Die Serien wurden nicht unter denselben Bedingungen geschlagen.",
         "Ein Unterschied kann von den Bedingungen kommen statt vom Schläger oder vom Spieler.",
-        "Wiederhole mit gleichem Schläger, Krafteinsatz, Tee und gleichem Weg zum Sweetspot.",
+        "Wiederhole es mit gleichem Schläger, Krafteinsatz, Tee und gleich bestimmtem Sweetspot.",
     ),
     "conditions_unknown": _text(
         "Es wurde nicht notiert, ob die Serien unter denselben Bedingungen geschlagen wurden.",
@@ -254,18 +254,18 @@ CAVEATS: dict[str, CaveatText] = {
     ),
     "sweet_spot_methods_differ": _text(
         "Die Sweetspots wurden auf verschiedene Weise gefunden.",
-        "Mitten, von ihnen aus gemessen, lassen sich nicht vergleichen; Streuungen schon.",
+        "Von ihnen aus gemessene Mitten lassen sich nicht vergleichen, Streuungen schon.",
         "Miss den Sweetspot jedes Schlägers auf dieselbe Weise.",
     ),
     "counts_unequal": _text(
         "Die Serien haben sehr verschieden viele Bälle.",
         "Die kleinste Serie entscheidet, was sich sagen lässt.",
-        "Schlage mit jedem gleich viele.",
+        "Schlage jedes Mal gleich viele Bälle.",
     ),
     "drift_in_set": _text(
-        "Die Treffer wandern mit der Ballnummer.",
+        "Die Treffer wandern von Ball zu Ball in eine Richtung.",
         "Müdigkeit oder Warmwerden mischt sich in den Vergleich.",
-        "Ruhe dich aus, nimm die gemischte Reihenfolge von facemark compare --plan, und wiederhole.",
+        "Ruhe dich aus, nimm die gemischte Reihenfolge von facemark compare --plan, und wiederhole es.",
     ),
     "bad_day_first": _text(
         "Die erste Serie ist die schlechteste der Reihe.",
@@ -273,7 +273,7 @@ CAVEATS: dict[str, CaveatText] = {
         "Lass die erste Serie im Verlauf weg (--started-bad), und zähle weiter.",
     ),
     "mark_at_line": _text(
-        "Ein Ball liegt zu nah an der Linie, oder wurde geschlagen, aber nicht gesehen.",
+        "Ein Ball liegt zu nah an der Grenze, oder er wurde geschlagen, aber nicht gesehen.",
         "Die Entscheidung kann an ihm hängen.",
         "Schlage noch einen Block, oder miss diesen Ball noch einmal.",
     ),
@@ -284,17 +284,17 @@ CAVEATS: dict[str, CaveatText] = {
     ),
     "gate_rough": _text(
         "Das Tor ruht auf wenigen Bällen.",
-        "Es können mehr oder weniger als 7 bis 9 von 10 hindurchgehen.",
-        "Zähle mit; wenn zwanzig Bälle gelesen sind, passe es neu an.",
+        "Vielleicht gehen mehr oder weniger als 7 bis 9 von 10 hindurch.",
+        "Zähle mit; wenn zwanzig Bälle ausgewertet sind, passe es neu an.",
     ),
     "gate_effort": _text(
-        "Das Tor passt zu Bällen, die mit anderer Kraft geschlagen wurden als der Block.",
-        "Langsame Schwünge liegen meist enger: Das Tor kann anfangs leicht sein.",
-        "Sage --photo-effort, und lies zehn Abdrücke bei der Kraft des Blocks, bevor du es enger stellst.",
+        "Das Tor passt zu Bällen, die mit anderem Krafteinsatz geschlagen wurden als der Block.",
+        "Langsame Schwünge treffen meist enger: Das Tor kann anfangs leicht sein.",
+        "Gib --photo-effort an, und lies zehn Abdrücke beim Krafteinsatz des Blocks, bevor du es verengst.",
     ),
     "bottle_by_eye": _text(
-        "Der Platz der Flasche folgt einem üblichen Schwungkreis.",
+        "Der Platz der Flasche beruht auf einem üblichen Schwungkreis.",
         "Er stimmt auf etwa 2 Grad der Schwungbahn.",
-        "Schwinge langsam ohne Ball, und rücke die Flasche hinaus, bis der Kopf eben vorbeikommt.",
+        "Schwinge langsam ohne Ball, und rücke die Flasche nach außen, bis der Kopf gerade vorbeikommt.",
     ),
 }

@@ -17,13 +17,15 @@ PLAN: dict[str, str] = {
     " they are closer together.",
     "plan.why.two_groups": "The marks form two groups: two swings. One of them has to go first.",
     "plan.why.not_settled": "The strike is not settled yet. Nothing later is judged before it is.",
-    "plan.why.keep_on": "The same station goes on until its count decides.",
+    "plan.why.keep_on": "The same station goes on until its count has decided.",
     "plan.why.starts_unknown": "The strike is settled. Nobody has noted where the balls start.",
     "plan.why.cannot_tell": "The strike is settled. What is left of the flight is smaller than its doubt,"
     " so the starts are looked at more closely.",
-    "plan.why.face": "The strike is settled. What is left of the flight speaks of the face, and the face"
-    " owns most of the start.",
-    "plan.why.path": "Strike and start are settled. The curve that is left speaks of the path.",
+    "plan.why.face": (
+        "The strike is settled. What is left of the flight points to the face, and the face decides "
+        "most of the start."
+    ),
+    "plan.why.path": "Strike and start are settled. The curve that is left points to the path.",
     "plan.why.settled": "Strike, start and path are settled one by one. Now all together.",
     "plan.why.retest": "This was held on another day. Only what holds again was learned.",
     # --- headings ---
@@ -32,12 +34,14 @@ PLAN: dict[str, str] = {
     "plan.head.do": "Hit",
     "plan.head.rules": "Then",
     "plan.head.care": "Care",
-    "plan.head.beside": "Beside it",
+    "plan.head.beside": "Also",
     "plan.head.doubts": "Doubts",
     # --- gate ---
     "plan.gate.head": "Head behind the ball, sweet spot opposite the ball.",
-    "plan.gate.tees": "One tee {toe} beyond the toe, one {heel} beyond the heel ({toe_tees} and"
-    " {heel_tees} tee widths). Gap between them: {gap}. Tops as high as the sole passes.",
+    "plan.gate.tees": (
+        "One tee {toe} beyond the toe, one {heel} beyond the heel ({toe_tees} and {heel_tees} tee "
+        "widths). Gap between them: {gap}. Only as high as the sole can pass."
+    ),
     "plan.gate.passes": "About {likely} of 10 of your strikes should pass ({low} to {high}); {toe_hits}"
     " of 10 would strike the toe-side tee, {heel_hits} the heel-side tee.",
     "plan.gate.kept": "The gate stays as it stood last time.",
@@ -50,7 +54,9 @@ PLAN: dict[str, str] = {
     " test, not a verdict).",
     "plan.shift.gain": "Through a gate for a centred group ({clear} either side) {now} of 10 pass today,"
     " {shifted} of 10 once shifted, {tighter} of 10 if only the group were a fifth tighter.",
-    "plan.shift.later": "The group lies off, but tightening gains more than shifting: first the gate.",
+    "plan.shift.later": (
+        "The group is off centre, but a tighter group gains more than a shifted one: first the gate."
+    ),
     "plan.shift.after": "When the marks have moved: {toe} beyond the toe, {heel} beyond the heel, gap {gap}.",
     "plan.height.lower": "Tee the ball about {far} lower, half of what the marks are high. One change at"
     " a time.",
@@ -73,8 +79,10 @@ PLAN: dict[str, str] = {
     "plan.stick.free side at": "A ball passes that starts {near}° to {angle}° {side}: up to {off} at your"
     " {carry}.",
     "plan.stick.strike": "Taken off first: your strike alone starts the ball {start}.",
-    "plan.stick.face": "Then the face may point from {low} to {high} (it owns about {share} % of the"
-    " start; the path straight).",
+    "plan.stick.face": (
+        "Then the face may point from {low} to {high} (it decides about {share} % of the start; the "
+        "path is taken as straight)."
+    ),
     "plan.face.open": "{angle}° open",
     "plan.face.closed": "{angle}° closed",
     # --- bottle ---
