@@ -121,6 +121,10 @@ def _spot(found: re.Match[str], units: Units, language: Language) -> str:
     return language.say("detail.spot", toe=toe, high=high)
 
 
+def _marks(found: re.Match[str], units: Units, language: Language) -> str:
+    return language.say_n("mark", int(found[1]))
+
+
 def _turn(found: re.Match[str], units: Units, language: Language) -> str:
     degrees = language.number(NORMAL_95 * float(found[1]))
     return language.say("detail.plus-minus degrees", degrees=degrees)
@@ -241,7 +245,7 @@ _KINDS: tuple[tuple[re.Pattern[str], Say], ...] = tuple(
         (_HAND, _hands("detail.hand", "hand")),
         (rf"a round mark at ({_N}) mm toe, ({_N}) mm high was read differently", _round_mark),
         (rf"({_N}) % of the face", _plain("detail.face share", "share")),
-        (rf"({_N})", _plain("detail.number", "n")),
+        (r"(\d+)", _marks),
         (rf"with them: {_HEADLINE}", _with_them),
         (rf"strike (\d+); without it: {_HEADLINE}", _without),
         (r"strike (\d+)", _plain("detail.strike", "n")),

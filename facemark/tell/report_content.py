@@ -92,7 +92,7 @@ def report_content(report: dict[str, Any], units: Units, language: Language) -> 
     units : Units
     language : Language
     """
-    held: Content = _held(_content(report, units, language), language)
+    held: Content = _held(_content(report, units, language))
     return held
 
 
@@ -134,20 +134,14 @@ def _content(report: dict[str, Any], units: Units, language: Language) -> Conten
     )
 
 
-_UNIT_KEYS = ("mm", "in", "m", "yd", "mps", "mph", "kmh")
-
-
-def _held(value: Any, language: Language) -> Any:
-    """The content with number and unit held together, so that no line breaks between them."""
+def _held(value: Any) -> Any:
+    """The content with every number and its unit or noun held together: no line breaks between them."""
     if isinstance(value, str):
-        names = [re.escape(language.say(f"unit.{key}")) for key in _UNIT_KEYS]
-        return re.sub(rf"(\d) ({'|'.join([*names, '%'])})(?![\w/])", "\\1\u00a0\\2", value)
+        return re.sub(r"(?<=\d) (?=[^\W\d_]|%)", "\u00a0", value)
     if isinstance(value, tuple):
-        return tuple(_held(item, language) for item in value)
+        return tuple(_held(item) for item in value)
     if is_dataclass(value) and not isinstance(value, type):
-        return replace(
-            value, **{item.name: _held(getattr(value, item.name), language) for item in fields(value)}
-        )
+        return replace(value, **{item.name: _held(getattr(value, item.name)) for item in fields(value)})
     return value
 
 
@@ -197,6 +191,8 @@ def _how_sure(report: Mapping[str, Any], units: Units, language: Language) -> st
         sentences.append(language.say("sure.more", more=language.say_n("more ball", more)))
     elif more is None:
         sentences.append(language.say("sure.never"))
+    else:
+        sentences.append(language.say("sure.settled"))
     if pattern["from_group"]:
         sentences.append(language.say("sure.whole"))
     zone = pattern["zone"]
@@ -213,7 +209,11 @@ def _mark(mark: Mapping[str, Any], units: Units, language: Language) -> MarkRow:
     shown = {**mark, "photo_index": None} if mark["letter"][:1].isdigit() else dict(mark)
     return MarkRow(
         letter=mark["letter"],
-        place=place_words(mark["toe_mm"], mark["high_mm"], units, language),
+        # In a narrow column the line breaks between across and up only.
+        place=", ".join(
+            part.replace(" ", "\u00a0")
+            for part in place_words(mark["toe_mm"], mark["high_mm"], units, language).split(", ")
+        ),
         err=face_length(NORMAL_95 * max(mark["toe_err_mm"], mark["high_err_mm"]), 1, units, language),
         note="; ".join(mark_doubts(shown, language)),
     )
@@ -237,7 +237,11 @@ def _doubts(report: dict[str, Any], units: Units, language: Language) -> list[st
         numbers = caveat.get("photos") or []
         key = "doubt photo.one" if len(numbers) == 1 else "doubt photo.many"
         where = language.say(key, n=", ".join(map(str, numbers))) if numbers else ""
-        found.append(f"{line[:-1]} ({where})." if where else line)
+        if where and line.endswith(")."):
+            line = f"{line[:-2]}; {where})."
+        elif where:
+            line = f"{line[:-1]} ({where})."
+        found.append(line)
     return found
 
 

@@ -194,6 +194,7 @@ def test_sides_follow_the_hand() -> None:
         ("not settled", 1, "About 1 more ball would settle it"),
         ("not settled", 200, "It would take more balls than one session"),
         ("not settled", None, "More balls alone would not settle it."),
+        ("toe", 0, "These balls are enough to say so."),
     ],
 )
 def test_what_would_settle_the_word(label: str, needed: int | None, says: str) -> None:

@@ -71,8 +71,9 @@ def test_a_doubt_names_its_photos() -> None:
     calm["caveats"] = [item for item in calm["caveats"] if item["key"] != "mark_at_edge"]
     report = session_report(Session(records=(calm, doubtful, calm)))
     content = report_content(report, Units(), LANGUAGES["en"])
-    assert [line for line in content.doubts.lines if "cut off" in line] == [
-        "A mark is cut off by the edge of the face (1) (photo 2)."
+    lines = [line.replace("\u00a0", " ") for line in content.doubts.lines]
+    assert [line for line in lines if "cut off" in line] == [
+        "A mark is cut off by the edge of the face (1 mark; photo 2)."
     ]
 
 

@@ -87,6 +87,8 @@ def _draw_entry(page: Image.Image, entry: Entry, left: int, top: int) -> None:
 def _lines(entry: Entry) -> list[tuple[str, float]]:
     """Whose; how many marks and which pattern; the file."""
     whose = "whose?" if entry.told is None else f"{entry.player}, {entry.club_words}"
+    if entry.session is not None and entry.session.name:
+        whose += f", {entry.session.name}"
     found = ""
     if entry.record is not None:
         headline = headline_words(entry.record["pattern"]["headline"])
