@@ -25,6 +25,7 @@ from facemark.see.camera import Array
 from facemark.see.draw_head import Head, Plate, make_head, make_plate
 from facemark.see.draw_light import Develop, develop
 from facemark.see.draw_noise import Image
+from facemark.see.draw_scale import draw_spacer_mm, draw_tag_side_mm
 from facemark.see.draw_scene import Scene, make_scene
 from facemark.see.draw_shoot import shoot
 from facemark.see.draw_solids import on_face
@@ -53,6 +54,7 @@ class DrawRecipe:
     hardships: tuple[str, ...] | None = None
     tilt_deg: tuple[float, float] | None = None
     tag_side_mm: float | None = None
+    spacer_mm: float | None = None
     size_px: tuple[int, int] = (2400, 1800)
     k1_ratio: float = 0.0
 
@@ -112,7 +114,14 @@ def draw_series(
         Truth of each: marks still on the face, ``new`` true for those since the photo before.
     """
     club_rng, powder_rng, hit_rng, shot_rng = rng.spawn(4)
-    plan = replace(_settle(recipe, rng), n_marks=int(sum(balls)))
+    plan = _settle(recipe, rng)
+    # One club, one scale object: where it lies changes from photo to photo, its size does not.
+    plan = replace(
+        plan,
+        n_marks=int(sum(balls)),
+        tag_side_mm=plan.tag_side_mm or draw_tag_side_mm(rng),
+        spacer_mm=draw_spacer_mm(rng) if plan.spacer_mm is None else plan.spacer_mm,
+    )
     head = make_head(plan.kind, plan.hand, club_rng)
     plate = make_plate(head, 9.0, club_rng)
     face = _fresh_face(plate, plan, powder_rng)
@@ -155,6 +164,7 @@ class _Plan:
     hardships: frozenset[str]
     tilt_deg: tuple[float, float]
     tag_side_mm: float | None
+    spacer_mm: float | None
     size_px: tuple[int, int]
     k1_ratio: float
 
@@ -196,6 +206,7 @@ def _settle(recipe: DrawRecipe, rng: np.random.Generator) -> _Plan:
         else n_marks,
         tilt_deg=recipe.tilt_deg or tilt,
         tag_side_mm=recipe.tag_side_mm,
+        spacer_mm=recipe.spacer_mm,
         size_px=recipe.size_px,
         k1_ratio=recipe.k1_ratio,
     )
@@ -212,6 +223,7 @@ def _scene(plan: _Plan, head: Head, rng: np.random.Generator) -> Scene:
         n_edges=int(rng.integers(1, 3)) if "shadow" in plan.hardships else 0,
         glare="glare" in plan.hardships,
         side_mm=plan.tag_side_mm,
+        spacer_mm=plan.spacer_mm,
         k1_ratio=plan.k1_ratio,
     )
 

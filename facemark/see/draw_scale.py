@@ -87,15 +87,26 @@ def draw_scale_object(
     rng: np.random.Generator,
     *,
     side_mm: float | None = None,
+    spacer_mm: float | None = None,
 ) -> ScaleObject:
     """Choose and place a scale object beside the head. ``floor``: a point of the ground and its normal."""
     if kind is ReferenceKind.BALL:
         return _ball(head, scene, floor, rng)
     if kind is ReferenceKind.SHEET:
-        return _own_sheet(head, rng)
+        return _own_sheet(head, rng, spacer_mm)
     if kind is ReferenceKind.CARD:
         return _card(head, scene, floor, rng)
     return _sheet(head, scene, floor, rng, side_mm)
+
+
+def draw_tag_side_mm(rng: np.random.Generator) -> float:
+    """Side of a home-printed tag, as its owner would measure it."""
+    return round(float(rng.uniform(15.0, 30.0)), 1)
+
+
+def draw_spacer_mm(rng: np.random.Generator) -> float:
+    """How far our sheet stands before the face."""
+    return float(rng.choice([0.0, 3.0, 6.0, 10.0]))
 
 
 def _site(head: Head, scene: str, size: Array, floor: tuple[Array, Array], rng: np.random.Generator) -> Array:
@@ -148,7 +159,7 @@ def _card(head: Head, scene: str, floor: tuple[Array, Array], rng: np.random.Gen
 def _sheet(
     head: Head, scene: str, floor: tuple[Array, Array], rng: np.random.Generator, side_mm: float | None
 ) -> Flat:
-    side = side_mm if side_mm is not None else round(float(rng.uniform(15.0, 30.0)), 1)
+    side = side_mm if side_mm is not None else draw_tag_side_mm(rng)
     gap, margin = rng.uniform(0.25, 0.8) * side, rng.uniform(0.25, 0.6) * side
     layout = str(
         rng.choice(["column", "row", "block", "corner"] if scene != "soled" else ["column", "row", "block"])
@@ -207,7 +218,7 @@ def _sheet(
     )
 
 
-def _own_sheet(head: Head, rng: np.random.Generator) -> Flat:
+def _own_sheet(head: Head, rng: np.random.Generator, spacer_mm: float | None) -> Flat:
     """Our printed sheet, cut to an L that leaves the heel free, flat on the face or on a spacer before it."""
     u, v = _axes(head, rng, turn_deg=2.0, lean_deg=0.6)
     # Paper: x right, y up; the plane here: v down.
@@ -218,7 +229,7 @@ def _own_sheet(head: Head, rng: np.random.Generator) -> Flat:
         for k in sheet.TAG_CENTRES_MM
         if k not in free_tags
     )
-    spacer = float(rng.choice([0.0, 3.0, 6.0, 10.0]))
+    spacer = spacer_mm if spacer_mm is not None else draw_spacer_mm(rng)
     middle = np.append(rng.normal(0.0, 3.0, 2), spacer + rng.normal(0.0, 0.5))
     return Flat(
         kind=ReferenceKind.SHEET,

@@ -52,6 +52,7 @@ def make_scene(
     n_edges: int,
     glare: bool,
     side_mm: float | None = None,
+    spacer_mm: float | None = None,
     k1_ratio: float = 0.0,
 ) -> Scene:
     """Place ground, scale object, camera and light at random around the head."""
@@ -63,7 +64,7 @@ def make_scene(
     scale = (
         None
         if reference is ReferenceKind.FACE
-        else draw_scale_object(reference, head, kind, floor, rng, side_mm=side_mm)
+        else draw_scale_object(reference, head, kind, floor, rng, side_mm=side_mm, spacer_mm=spacer_mm)
     )
     view, f35, tilt = _camera(
         head, scale, kind, floor, rng, size_px=size_px, tilt_deg=tilt_deg, k1_ratio=k1_ratio

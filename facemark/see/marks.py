@@ -117,8 +117,9 @@ def _no_marks(powder: PowderMap) -> MarkError:
             remedy="Spray the face evenly with dry powder spray, let it dry, hit, and photograph again.",
         )
     return MarkError(
-        "The face is powdered but shows no mark of a ball.",
-        remedy="Hit at least one ball before the photo; if you did, the powder may be too thin or too thick.",
+        "No mark of a ball shows on this face: freshly sprayed, or not sprayed at all.",
+        remedy="Spray it evenly, hit at least one ball, then take the photo; if you did, the coat may be too"
+        " thin or too thick.",
     )
 
 

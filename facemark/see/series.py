@@ -13,29 +13,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from facemark import caveats
 from facemark.caveats import Caveat
 from facemark.errors import MarkError
-from facemark.see.align import MISALIGNED_MM, align, in_mm, lost_brightness, warp_image
+from facemark.see.align import MISALIGNED_MM, align, in_mm
 from facemark.see.camera import Array
 from facemark.see.classical import find_classical
+from facemark.see.difference import LEAST_AREA_MM2, is_resprayed, laid_over, new_removal
 from facemark.see.last_look import SeriesMark, hidden_marks, look_again
 from facemark.see.mark import Mark, MarkMethod, Marks
 from facemark.see.marks import find_marks
-from facemark.see.powder import Image, PowderMap, map_powder
+from facemark.see.powder import map_powder
 from facemark.see.rectify import FaceMap
 from facemark.see.voting import least_radius_mm, vote_circles
 from facemark.strike import GroupEstimate
-
-LEAST_POWDER_FRAC = 0.25  # powder that must be left for a place to show a new mark
-# Share of the old bare area that is white again: enough alone, and with grain that no longer can be aligned.
-# Without a new coat it is nearly always 0 (drawn series); new marks cover up to half of it at once.
-RESPRAYED_FRAC, RESPRAYED_GRAIN_FRAC, OTHER_GRAIN_MM = 0.45, 0.2, 0.35
-LEAST_AREA_MM2 = 25.0  # less new bare area than this is no mark
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -215,14 +208,14 @@ def find_new_marks(
         raise ValueError("at least one earlier face map was expected, none came")
     before, after = map_powder(earlier[-1]), map_powder(latest)
     warp, err = align(before, after)
-    old = _laid_over(before, after, warp)
+    old = laid_over(before, after, warp)
     face_warp = in_mm(before, after, warp)
-    if _is_resprayed(old, after, err):
+    if is_resprayed(old, after, err):
         marks = _all_of(latest, n_new, effort_frac=effort_frac, learned=learned)
         said = [Caveat(key=caveats.RESPRAYED)]
     else:
         said = []
-        new = _difference(old, after, err)
+        new = new_removal(old, after, err)
         marks = ()
         if new.marked_mm2 >= LEAST_AREA_MM2 and n_new != 0:
             found = find_classical(
@@ -327,78 +320,3 @@ def _widened(mark: Mark, err_mm: float) -> Mark:
         toe_err_mm=float(np.hypot(mark.toe_err_mm, err_mm)),
         high_err_mm=float(np.hypot(mark.high_err_mm, err_mm)),
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Old:
-    """The photo before, on the latest photo's grid."""
-
-    gone: Image
-    weight: Image
-    marked: NDArray[np.bool_]
-
-
-def _laid_over(before: PowderMap, after: PowderMap, warp: Array) -> _Old:
-    shape = after.removed.shape
-    marked = warp_image(before.marked.astype(np.float32), warp, shape=shape) > 0.5
-    gone = warp_image(lost_brightness(before), warp, shape=shape)
-    # Bare metal mirrors its surroundings, so its darkness changes with the light. Old marks give the factor.
-    common = marked & (after.removed > 0.3) & (gone > 0.05)
-    if np.count_nonzero(common) > 100:
-        factor = float(np.median(lost_brightness(after)[common] / gone[common]))
-        gone = gone * np.clip(factor, 0.5, 2.0)
-    weight = warp_image(before.weight, warp, shape=shape)
-    return _Old(gone=gone.astype(np.float32), weight=weight, marked=marked)
-
-
-def _is_resprayed(old: _Old, after: PowderMap, err_mm: float) -> bool:
-    core = cv2.erode(old.marked.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool) & (
-        after.weight > 0.5
-    )
-    if np.count_nonzero(core) < 50:
-        return False
-    white = float((lost_brightness(after)[core] < 0.35 * np.maximum(old.gone[core], 0.05)).mean())
-    return white > RESPRAYED_FRAC or (white > RESPRAYED_GRAIN_FRAC and err_mm > OTHER_GRAIN_MM)
-
-
-def _difference(old: _Old, after: PowderMap, err_mm: float) -> PowderMap:
-    """Removal since the photo before: 1 - powder now / powder then, weighted by the powder that was left."""
-    bare = after.contrast_frac
-    if old.marked.any():
-        bare = max(bare, float(np.percentile(old.gone[old.marked], 90)))
-    then = np.clip(1 - old.gone / bare, 0.02, 1.0)
-    now = np.clip(1 - lost_brightness(after) / bare, 0.0, 1.0)
-    removed = np.clip(1 - now / then, 0, 1.1)
-    # Along old rims a shift of err_mm looks like removal; those places say little.
-    slope = np.hypot(cv2.Sobel(then, cv2.CV_32F, 1, 0) / 8, cv2.Sobel(then, cv2.CV_32F, 0, 1) / 8)
-    rim = slope * after.px_per_mm * err_mm / np.maximum(then, 0.1)
-    left = np.clip((then - LEAST_POWDER_FRAC) / (0.7 - LEAST_POWDER_FRAC), 0, 1)
-    weight = (after.weight * np.minimum(old.weight, 1) * left / (1 + (rim / 0.2) ** 2)).astype(np.float32)
-    usable = weight > 0.3
-    removed = np.where(usable, removed, 0).astype(np.float32)
-    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
-    removed = np.asarray(cv2.morphologyEx(removed, cv2.MORPH_OPEN, kernel), np.float32)
-    marked = usable & (removed > 0.5 * _depth(removed, usable))
-    depth = max(_depth(removed, usable), 0.2)
-    fresh = usable & (removed < 0.4 * depth)
-    noise = 1.4826 * np.median(np.abs(removed[fresh] - np.median(removed[fresh]))) if fresh.any() else 1.0
-    return replace(
-        after,
-        removed=np.clip(removed / depth, 0, 1.15).astype(np.float32),
-        weight=weight,
-        marked=_big_enough(marked, after.px_per_mm),
-        noise_frac=float(noise) / depth,
-    )
-
-
-def _depth(removed: Image, usable: NDArray[np.bool_]) -> float:
-    """How deep new marks are: upper end of what is clearly gone."""
-    clear = removed[usable & (removed > 0.2)]
-    return float(np.percentile(clear, 80)) if len(clear) > 40 else 1.0
-
-
-def _big_enough(marked: NDArray[np.bool_], px_per_mm: float) -> NDArray[np.bool_]:
-    _, label, stats, _ = cv2.connectedComponentsWithStats(marked.astype(np.uint8))
-    keep = stats[:, cv2.CC_STAT_AREA] >= LEAST_AREA_MM2 * px_per_mm**2
-    keep[0] = False
-    return np.asarray(keep[label])

@@ -316,6 +316,15 @@ def test_a_ring_of_powder_rises_outside_the_rim_and_dimples_keep_powder() -> Non
     assert dimpled.sum() > plain.sum()
 
 
+def test_a_series_keeps_one_scale_object_of_one_size() -> None:
+    recipe = DrawRecipe(size_px=(320, 240), reference=ReferenceKind.TAGS)
+    photos = draw_series(recipe, np.random.default_rng(6), balls=[1, 1, 1])
+    assert len({photo.truth["reference"]["marker_side_mm"] for photo in photos}) == 1
+    recipe = DrawRecipe(size_px=(320, 240), reference=ReferenceKind.SHEET)
+    photos = draw_series(recipe, np.random.default_rng(6), balls=[1, 1, 1])
+    assert len({photo.truth["reference"]["spacer_mm"] for photo in photos}) == 1
+
+
 def test_series_tells_new_marks_and_forgets_them_when_resprayed() -> None:
     recipe = DrawRecipe(size_px=(320, 240))
     photos = draw_series(recipe, np.random.default_rng(4), balls=[2, 1, 3], resprayed=[2])
