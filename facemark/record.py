@@ -19,7 +19,8 @@ import numpy as np
 from facemark.caveats import TEXTS, Caveat
 from facemark.edits import edit_record, edits_words
 from facemark.inputs import Setup
-from facemark.see.place import placement_err_mm
+from facemark.see.place import placed_group, placement_err_mm, unplaced_group
+from facemark.strike import GroupEstimate, SharedError
 from facemark.version import SCHEMA, VERSION
 
 if TYPE_CHECKING:
@@ -222,18 +223,28 @@ def _group(measured: Measured) -> dict[str, Any]:
     if group is None:  # place_marks always gives one; typed strikes have no record of this kind
         return {}
     spot = measured.sweet_spot
-    toe_err, high_err = placement_err_mm(
-        group.toe_mm + spot.toe_mm, group.high_mm + spot.high_mm, measured.strikes.shared
-    )
+    places = [(strike.toe_mm, strike.high_mm) for strike in measured.strikes.strikes]
+    group = placed_group(group, places, (spot.toe_mm, spot.high_mm), measured.strikes.shared)
     return {
         "toe_mm": rounded(group.toe_mm, 2),
         "high_mm": rounded(group.high_mm, 2),
-        "toe_err_mm": rounded(math.hypot(group.toe_err_mm, toe_err), 3),
-        "high_err_mm": rounded(math.hypot(group.high_err_mm, high_err), 3),
+        "toe_err_mm": rounded(group.toe_err_mm, 3),
+        "high_err_mm": rounded(group.high_err_mm, 3),
         "toe_spread_mm": rounded(group.toe_spread_mm, 2),
         "high_spread_mm": rounded(group.high_spread_mm, 2),
-        "toe_spread_err_mm": rounded(group.toe_spread_err_mm, 2),
-        "high_spread_err_mm": rounded(group.high_spread_err_mm, 2),
+        "toe_spread_err_mm": rounded(group.toe_spread_err_mm, 3),
+        "high_spread_err_mm": rounded(group.high_spread_err_mm, 3),
         "n_balls": rounded(group.n_balls, 1),
         "n_balls_err": rounded(group.n_balls_err, 1),
     }
+
+
+def group_of_record(record: Mapping[str, Any], shared: SharedError) -> GroupEstimate:
+    """A record's group from the sweet spot, the photo's common errors taken out of its own again."""
+    spot, values = record["sweet_spot"], record["group"]
+    places = [(float(mark["toe_mm"]), float(mark["high_mm"])) for mark in record["marks"]]
+    # None: the spread of one ball is not known.
+    group = GroupEstimate(
+        **{key: math.inf if value is None else float(value) for key, value in values.items()}
+    )
+    return unplaced_group(group, places, (float(spot["toe_mm"]), float(spot["high_mm"])), shared)

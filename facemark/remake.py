@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
@@ -19,10 +19,11 @@ from facemark.edits import edit_of
 from facemark.errors import SetupError
 from facemark.inputs import Club, ClubKind, Hand, ReferenceKind, Setup
 from facemark.reading import Measured
+from facemark.record import group_of_record
 from facemark.see.camera import Array, Camera, FaceFrame
 from facemark.see.face import Face, ToeFrom
 from facemark.see.mark import Mark, MarkMethod, Marks
-from facemark.see.place import SweetSpot, placement_err_mm
+from facemark.see.place import SweetSpot
 from facemark.see.scale import Scale
 from facemark.strike import GroupEstimate, SharedError, Strike, StrikeSet, SweetSpotFrom
 
@@ -203,15 +204,8 @@ def _marks(record: Mapping[str, Any], shared: SharedError, kept: tuple[Caveat, .
 
 def _group(record: Mapping[str, Any], shared: SharedError) -> GroupEstimate:
     """The group from the face centre, its error without that of placing (which the record adds)."""
-    spot, values = record["sweet_spot"], dict(record["group"])
-    values["toe_mm"] += spot["toe_mm"]
-    values["high_mm"] += spot["high_mm"]
-    placed = placement_err_mm(values["toe_mm"], values["high_mm"], shared)
-    for key, err in zip(("toe_err_mm", "high_err_mm"), placed, strict=True):
-        values[key] = math.sqrt(max(values[key] ** 2 - err**2, 0.0))
-    for key in ("toe_spread_err_mm", "high_spread_err_mm"):
-        values[key] = math.inf if values[key] is None else values[key]
-    return GroupEstimate(**values)
+    spot, own = record["sweet_spot"], group_of_record(record, shared)
+    return replace(own, toe_mm=own.toe_mm + spot["toe_mm"], high_mm=own.high_mm + spot["high_mm"])
 
 
 def _strikes(

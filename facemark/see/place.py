@@ -7,7 +7,10 @@ error; the placement error common to the photo (outline, scale, turn); the sweet
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+
+import numpy as np
 
 from facemark.caveats import CLUB_ASSUMED, SWEET_SPOT_ASSUMED, SWEET_SPOT_FROM_MARK, Caveat
 from facemark.clubs import STATED_ERR, TYPICAL
@@ -17,7 +20,7 @@ from facemark.see.centre_mark import CentreMark
 from facemark.see.face import Face
 from facemark.see.mark import Mark, Marks
 from facemark.see.scale import Scale
-from facemark.strike import SharedError, Strike, StrikeSet, SweetSpotFrom
+from facemark.strike import GroupEstimate, SharedError, Strike, StrikeSet, SweetSpotFrom
 
 # Shortest face in use less a tenth, to the longest legal head (127 mm, Equipment Rules Part 2) plus a tenth:
 # a scale wrong by more than that is no doubt but a mistake.
@@ -214,3 +217,71 @@ def placement_err_mm(toe_mm: float, high_mm: float, shared: SharedError) -> tupl
         math.sqrt(shared.toe_mm**2 + (toe_mm * shared.scale_frac) ** 2 + (high_mm * turn) ** 2),
         math.sqrt(shared.high_mm**2 + (high_mm * shared.scale_frac) ** 2 + (toe_mm * turn) ** 2),
     )
+
+
+def placed_group(
+    group: GroupEstimate,
+    places_mm: Iterable[tuple[float, float]],
+    spot: tuple[float, float],
+    shared: SharedError,
+) -> GroupEstimate:
+    """The group with the photo's common errors added to its own, as a record tells it.
+
+    Parameters
+    ----------
+    group : GroupEstimate
+        From the sweet spot; errors are its own only.
+    places_mm : iterable of (toe, high)
+        Its marks: how toe and high go together in them is what a turned frame mixes.
+    spot : (toe, high)
+        The sweet spot from the face centre [mm].
+    shared : SharedError
+
+    Returns
+    -------
+    GroupEstimate
+    """
+    errs = _common_group_errs(group, places_mm, spot, shared)
+    return replace(group, **{name: math.hypot(getattr(group, name), err) for name, err in errs.items()})
+
+
+def unplaced_group(
+    group: GroupEstimate,
+    places_mm: Iterable[tuple[float, float]],
+    spot: tuple[float, float],
+    shared: SharedError,
+) -> GroupEstimate:
+    """The group of a record with the photo's common errors taken out again: back from ``placed_group``."""
+    errs = _common_group_errs(group, places_mm, spot, shared)
+    own = {name: math.sqrt(max(getattr(group, name) ** 2 - err**2, 0.0)) for name, err in errs.items()}
+    return replace(group, **own)
+
+
+def _common_group_errs(
+    group: GroupEstimate,
+    places_mm: Iterable[tuple[float, float]],
+    spot: tuple[float, float],
+    shared: SharedError,
+) -> dict[str, float]:
+    """What origin, scale and turn add to the errors of centre and spread, by the field's name.
+
+    Propagation (JCGM 100:2008 5.1.2) of sd' = (1 + scale) sd, and of a small turn, which moves the toe's
+    variance by twice the covariance: d sd_toe = turn * correlation * sd_high, and the same the other way.
+    """
+    toe, high = placement_err_mm(group.toe_mm + spot[0], group.high_mm + spot[1], shared)
+    turn = math.radians(shared.turn_deg) * _together(places_mm)
+    spread = {"toe": group.toe_spread_mm, "high": group.high_spread_mm}
+    return {
+        "toe_err_mm": toe,
+        "high_err_mm": high,
+        "toe_spread_err_mm": math.hypot(spread["toe"] * shared.scale_frac, spread["high"] * turn),
+        "high_spread_err_mm": math.hypot(spread["high"] * shared.scale_frac, spread["toe"] * turn),
+    }
+
+
+def _together(places_mm: Iterable[tuple[float, float]]) -> float:
+    """Size of the correlation of toe and high among the marks; 1, the most there is, if not known."""
+    off = np.array(list(places_mm), float).reshape(-1, 2)
+    off -= off.mean(axis=0) if len(off) else 0.0
+    toe, high = (off**2).sum(axis=0)
+    return abs(float(off[:, 0] @ off[:, 1])) / math.sqrt(toe * high) if toe > 0.0 < high else 1.0

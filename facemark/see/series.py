@@ -10,6 +10,7 @@ as error.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -27,8 +28,8 @@ from facemark.see.mark import Mark, MarkMethod, Marks
 from facemark.see.marks import find_marks
 from facemark.see.powder import map_powder
 from facemark.see.rectify import FaceMap
+from facemark.see.regroup import group_of_marks
 from facemark.see.voting import least_radius_mm, vote_circles
-from facemark.strike import GroupEstimate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -142,32 +143,18 @@ def marks_of_series(series: Series) -> Marks:
     Marks
     """
     marks = tuple(one.mark for one in series.marks)
-    places = np.array([[m.toe_mm, m.high_mm] for m in marks])
-    errs = np.array([[m.toe_err_mm, m.high_err_mm] for m in marks])
-    n = len(marks)
-    toe, high = places.mean(axis=0)
+    group = group_of_marks(marks)
     # Laying photos over each other moves all earlier marks together: that part does not shrink with n.
-    common = float(np.hypot.reduce(np.asarray(series.align_err_mm, float)))
-    toe_err, high_err = np.hypot(np.sqrt((errs**2).sum(axis=0)) / n, common / 2)
-    spread = places.std(axis=0, ddof=1) if n > 1 else np.zeros(2)
-    # Standard error of a standard deviation, s / sqrt(2 (n - 1)); with one ball it is not known.
-    spread_err = spread / np.sqrt(2 * (n - 1)) if n > 1 else np.full(2, np.inf)
-    missing = sum(series.n_missing)
+    common = float(np.hypot.reduce(np.asarray(series.align_err_mm, float))) / 2
     return Marks(
         marks=marks,
         n_least=sum(m.sure for m in marks),
         separable=True,
-        group=GroupEstimate(
-            toe_mm=float(toe),
-            high_mm=float(high),
-            toe_err_mm=float(toe_err),
-            high_err_mm=float(high_err),
-            toe_spread_mm=float(spread[0]),
-            high_spread_mm=float(spread[1]),
-            toe_spread_err_mm=float(spread_err[0]),
-            high_spread_err_mm=float(spread_err[1]),
-            n_balls=float(n),
-            n_balls_err=float(missing),
+        group=replace(
+            group,
+            toe_err_mm=math.hypot(group.toe_err_mm, common),
+            high_err_mm=math.hypot(group.high_err_mm, common),
+            n_balls_err=float(sum(series.n_missing)),
         ),
         method=MarkMethod.SERIES,
         # A step that could not tell its own marks apart does not make the whole series unseparable.

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
 
 from facemark.caveats import RAISED_ANEW, Caveat
 from facemark.explain.hitset import Conditions, HitSet
 from facemark.inputs import ClubKind
-from facemark.see.place import placement_err_mm
-from facemark.strike import GroupEstimate, SharedError, Strike, StrikeSet, SweetSpotFrom
+from facemark.record import group_of_record
+from facemark.strike import SharedError, Strike, StrikeSet, SweetSpotFrom
 
 
 def reading_set(record: Mapping[str, Any], *, name: str, kind: ClubKind | None = None) -> HitSet:
@@ -42,19 +40,7 @@ def reading_set(record: Mapping[str, Any], *, name: str, kind: ClubKind | None =
         )
         for mark in record["marks"]
     )
-    group = None
-    if record["group"]:
-        fields = {key: float(value) for key, value in record["group"].items()}
-        group = GroupEstimate(**fields)
-        # The record's group error holds the placement error too; take it out again.
-        toe_err, high_err = placement_err_mm(
-            group.toe_mm + spot["toe_mm"], group.high_mm + spot["high_mm"], shared
-        )
-        group = replace(
-            group,
-            toe_err_mm=math.sqrt(max(group.toe_err_mm**2 - toe_err**2, 0.0)),
-            high_err_mm=math.sqrt(max(group.high_err_mm**2 - high_err**2, 0.0)),
-        )
+    group = group_of_record(record, shared) if record["group"] else None
     caveats = tuple(
         Caveat(key=item["key"], detail=item["detail"])
         for item in record["caveats"]

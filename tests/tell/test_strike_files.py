@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Any
 
@@ -171,3 +172,16 @@ def test_a_reading_comes_back_as_strikes() -> None:
     # 0.6 held the placement error 0.3 and 1 % of the 10 mm from the face centre: 0.36 - 0.09 - 0.01.
     assert strikes.group.toe_err_mm == pytest.approx((0.36 - 0.09 - 0.01) ** 0.5)
     assert [c.key for c in strikes.caveats] == ["marks_touch"]  # the pattern raises its own again
+
+
+def test_a_reading_of_one_ball_comes_back_with_a_spread_that_is_not_known() -> None:
+    record = reading_record()
+    record["group"] |= {
+        "toe_spread_mm": 0.0,
+        "toe_spread_err_mm": None,
+        "high_spread_err_mm": None,
+        "n_balls": 1.0,
+    }
+    group = reading_set(record, name="photo").strikes.group
+    assert group is not None
+    assert group.toe_spread_err_mm == math.inf
