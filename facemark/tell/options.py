@@ -58,7 +58,13 @@ UnitWords = Annotated[
     typer.Option("--units", help="Units to show, any of mm, in; m, yd; m/s, mph, km/h, as in mm,yd,mph."),
 ]
 LanguageCode = Annotated[str | None, typer.Option("--language", help="Language to speak: en or de.")]
-Whole = Annotated[bool, typer.Option("--whole", help="Show the whole photo in pictures, not the face alone.")]
+Whole = Annotated[
+    bool,
+    typer.Option(
+        "--whole",
+        help="Show the whole photo in pictures, not the face alone; a printed label stays readable.",
+    ),
+]
 Paper = Annotated[str, typer.Option("--paper", help="Paper of what is printed: a4 or letter.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print everything for machines.")]
 BookAt = Annotated[str | None, typer.Option("--book", help="Path or database address of the book.")]

@@ -165,7 +165,7 @@ def _meta(report: Mapping[str, Any], units: Units, language: Language) -> list[s
     if report["day"]:
         found.append(date_words(report["day"], language))
     if report["session"] not in ("", session_words(told["effort_frac"], told["tee_mm"])):  # these come below
-        found.append(report["session"])
+        found.append(_session_name(report["session"], language))
     found.append(language.say_n("mark", len(report["marks"])))
     if len(report["photos"]) > 1:
         found.append(language.say_n("photo", len(report["photos"])))
@@ -176,6 +176,12 @@ def _meta(report: Mapping[str, Any], units: Units, language: Language) -> list[s
     if told["ball"]:
         found.append(language.say("report.ball", ball=told["ball"]))
     return [*found, *(told[name] for name in ("place", "ground") if told[name])]
+
+
+def _session_name(name: str, language: Language) -> str:
+    """A session's name as somebody gave it; the numbered ones of the page are our own words."""
+    numbered = re.fullmatch(r"set (\d+)", name)
+    return language.say("plan.set", n=numbered[1]) if numbered else name
 
 
 def _how_sure(report: Mapping[str, Any], units: Units, language: Language) -> str:

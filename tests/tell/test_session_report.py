@@ -77,6 +77,12 @@ def test_a_doubt_names_its_photos() -> None:
     ]
 
 
+def test_a_numbered_set_is_named_in_the_readers_language() -> None:
+    for name, said in (("set 2", "Serie 2"), ("nach dem Regen", "nach dem Regen")):
+        report = session_report(Session(records=(reading(),), name=name))
+        assert said in report_content(report, Units(), LANGUAGES["de"]).meta
+
+
 @pytest.mark.parametrize("broken", ["club", "hand", "nothing"])
 def test_what_does_not_belong_together(broken: str) -> None:
     records = [moved((8, -3), 4, 1), moved((8, -3), 4, 2)]

@@ -283,7 +283,7 @@ CAVEATS: dict[str, CaveatText] = {
         "Gib mit --sweet-err eine Standardabweichung in mm an.",
     ),
     "gate_rough": _text(
-        "Das Tor ruht auf wenigen Bällen.",
+        "Das Tor beruht auf wenigen Bällen.",
         "Vielleicht gehen mehr oder weniger als 7 bis 9 von 10 hindurch.",
         "Zähle mit; wenn zwanzig Bälle ausgewertet sind, passe es neu an.",
     ),

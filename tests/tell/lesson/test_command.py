@@ -156,6 +156,13 @@ def test_wrong_use_is_told_before_anything_is_read(
     assert not (tmp_path / "home" / "facemark.db").exists()
 
 
+def test_a_folder_is_no_contact_sheet(photos: Path, tmp_path: Path) -> None:
+    (tmp_path / "all.png").mkdir()
+    ran = run(photos, tmp_path / "home", "--sheet", str(tmp_path / "all.png"))
+    assert ran.returncode == 4
+    assert "all.png is a folder" in ran.stderr
+
+
 def test_a_contact_sheet_of_several_pages(tmp_path: Path) -> None:
     failed = Failed(stage="face", message="no face could be outlined", remedy="Photograph it again")
     entries = [
