@@ -25,6 +25,7 @@ from facemark.tell.explain_inputs import Told
 from facemark.tell.explain_record import causes_record, doubt_lines
 from facemark.tell.flight_words import causes_lines
 from facemark.tell.note_text import NoteStyle, note_of
+from facemark.tell.page.phone_words import for_phone
 from facemark.tell.reading_file import reading_set
 from facemark.tell.units import Units
 from facemark.tell.words import place_words
@@ -71,7 +72,7 @@ def causes_of(
     return {
         **causes_record(causes, told, where),
         "lines": causes_lines(causes, hand=hand, units=units),
-        "doubts": [line.strip(" -") for line in doubt_lines(causes.caveats, told)[1:]],
+        "doubts": [for_phone(line.strip(" -")) for line in doubt_lines(causes.caveats, told)[1:]],
     }
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from fastapi import FastAPI, Request
@@ -11,9 +10,19 @@ from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
 from facemark.errors import BookError, FacemarkError
+from facemark.tell.page.phone_words import ELSEWHERE, for_phone
 
-ELSEWHERE = "Ask whoever runs the page on the computer."
 PROBLEM = "application/problem+json"
+# What people type themselves, as the page calls it; everything else comes from the page's own script.
+TYPED = {
+    "name": "the nickname",
+    "size_mm": "the size in mm",
+    "head_mm": "the head's length in mm",
+    "carry_m": "the carry in metres",
+    "start_deg": "degrees off the line",
+    "curve_m": "metres of curve",
+    "edits": "the corrections",
+}
 TITLES = {
     400: "Not understood",
     401: "No key",
@@ -66,15 +75,6 @@ def problem(status: int, detail: str, remedy: str, **more: Any) -> Response:
     return JSONResponse(body, status_code=status, media_type=PROBLEM, headers=headers)
 
 
-def for_phone(words: str) -> str:
-    """Sentences without those that only help in a terminal; a session is called a set here."""
-    sentences = re.split(r"(?<=[.;!?]) +", words)
-    kept = [one for one in sentences if not re.search(r"`|\bfacemark [a-z]|(^| )--[a-z]", one)]
-    return re.sub(
-        r"\b([Ss]es)sion(s?)\b", lambda m: ("S" if m[1] == "Ses" else "s") + "et" + m[2], " ".join(kept)
-    )
-
-
 def add_handlers(app: FastAPI) -> None:
     """Every error that can reach a client, as a refusal."""
     from facemark.tell.page.guard import BodyError
@@ -107,9 +107,9 @@ def add_handlers(app: FastAPI) -> None:
             {"where": ".".join(str(part) for part in item["loc"]), "says": str(item["msg"])[:200]}
             for item in err.errors()[:10]
         ]
-        return problem(
-            422, "the request is not of the form described", "See /api/v1/openapi.json.", errors=wrong
-        )
+        name = wrong[0]["where"].split(".")[-1]
+        detail = f"{TYPED.get(name, name)}: {wrong[0]['says']}"
+        return problem(422, detail, "Change it, or leave it out.", errors=wrong)
 
     @app.exception_handler(HTTPException)
     async def _http(_: Request, err: HTTPException) -> Response:

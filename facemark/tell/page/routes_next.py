@@ -13,6 +13,7 @@ from facemark.tell.book.rows import SessionRow
 from facemark.tell.page.desk import Desk
 from facemark.tell.page.forms import BlockForm, Paper, PlanQuery
 from facemark.tell.page.meaning import causes_of, note_block_of, plan_of
+from facemark.tell.page.phone_words import for_phone
 from facemark.tell.page.problems import problem
 from facemark.tell.page.report import report_bytes
 from facemark.tell.page.routes_sets import need_reading
@@ -50,7 +51,10 @@ def next_routes(desk: Desk, units: Units) -> APIRouter:
         from facemark.tell.plan import practice_record
 
         session, (practice, _), hand = planned(set_id, query)
-        return {**practice_record(practice, hand, units), "n_blocks": n_blocks(session)}
+        found = practice_record(practice, hand, units)
+        for section in found["sections"]:
+            section["lines"] = [said for line in section["lines"] if (said := for_phone(line))]
+        return {**found, "n_blocks": n_blocks(session)}
 
     @routes.get("/sets/{set_id}/plan.png", response_class=Response, responses=FILES)
     def plan_picture(set_id: str, query: Annotated[PlanQuery, Query()]) -> Any:

@@ -10,6 +10,7 @@ from typing import Any
 
 from facemark.tell.book.rows import BallRow, ClubRow, PlayerRow, ReadingRow, SessionRow
 from facemark.tell.page.desk import Desk
+from facemark.tell.page.phone_words import ELSEWHERE, for_phone
 from facemark.tell.page.uploads import Upload
 from facemark.tell.units import Units
 from facemark.tell.words import (
@@ -84,13 +85,27 @@ def upload_view(upload: Upload, desk: Desk, units: Units) -> dict[str, Any]:
         "version": upload.version,
         "place_in_line": desk.place_in_line(upload),
         "size_px": upload.size_px,
-        "findings": upload.findings,
-        "error": upload.error,
+        "findings": [finding_view(one) for one in upload.findings],
+        "error": None if upload.error is None else error_view(upload.error),
         "reading_id": upload.reading_id,
         "in_other_set": upload.in_other_set,
         "n_photo": len(upload.earlier) + 1,
         "reading": None if upload.record is None else record_view(upload.record, units),
     }
+
+
+def error_view(error: dict[str, str]) -> dict[str, str]:
+    """Why a photo could not be read."""
+    return {
+        **error,
+        "message": for_phone(error["message"]) or "This photo could not be read",
+        "remedy": for_phone(error["remedy"]) or ELSEWHERE,
+    }
+
+
+def finding_view(finding: dict[str, Any]) -> dict[str, Any]:
+    """One thing that was looked at in a photo."""
+    return {**finding, "says": for_phone(finding["says"]), "remedy": for_phone(finding["remedy"])}
 
 
 def record_view(record: dict[str, Any], units: Units) -> dict[str, Any]:
@@ -121,7 +136,7 @@ def words_of(record: dict[str, Any], units: Units) -> dict[str, Any]:
         "doubts": [
             {
                 "says": f"{one['meaning'].rstrip('.')}{f' ({detail})' if (detail := one['detail']) else ''}.",
-                "remedy": one["remedy"],
+                "remedy": for_phone(one["remedy"]),
             }
             for one in record["caveats"][:MOST_DOUBTS]
         ],

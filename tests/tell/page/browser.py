@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import shutil
 from collections.abc import Iterator
 from typing import Any
@@ -67,8 +68,9 @@ def opened(browser: Browser, address: str, size: str, **more: Any) -> Iterator[P
 
 
 def _is_fault(said: ConsoleMessage) -> bool:
-    """A refused edit is an answer (422) that the browser logs by itself; everything else is a fault."""
-    return said.type == "error" and "status of 422" not in said.text
+    """Refusals (409, 422) and what a test cuts off itself are logged by the browser; all else is a fault."""
+    expected = re.search("status of (409|422)|net::ERR_FAILED", said.text)
+    return said.type == "error" and expected is None
 
 
 def begin(page: Page, *, player: str, balls: int = 3, tag_mm: str | None = "23.9") -> None:

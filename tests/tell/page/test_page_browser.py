@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from facemark.tell.book.store import Book
 from tests.tell.page.browser import begin, choose, chromium, opened
-from tests.tell.page.served import served
+from tests.tell.page.served import Phone, served
 
 SERIOUS = {"serious", "critical"}
-expect.set_options(timeout=60_000)  # a machine under load is slow, not wrong
+expect.set_options(timeout=120_000)  # a machine under load is slow, not wrong; longer than reading may take
 
 
 @pytest.fixture(scope="module")
@@ -178,6 +179,97 @@ def test_keys_do_what_fingers_do(browser: Browser, address: str, photo: str) -> 
         assert page.evaluate("document.activeElement.dataset.letter") == "A"  # it can be moved on
         page.keyboard.press("Delete")
         expect(page.get_by_text("Corrected by hand: 1 mark moved, 1 mark deleted")).to_be_visible()
+
+
+def test_key_after_key_is_one_edit_and_none_is_lost(
+    browser: Browser, address: str, photo: str, book_path: Path
+) -> None:
+    with opened(browser, address, "desktop") as page:
+        begin(page, player="Quick", balls=6)
+        choose(page, photo)
+        _marks_shown(page)
+        page.get_by_role("button", name="Put it right").click()
+        page.locator("svg.view [data-letter=A]").focus()
+        for _ in range(8):
+            page.keyboard.press("ArrowRight")  # faster than the answers
+        expect(page.get_by_text("Corrected by hand: 1 mark moved")).to_be_visible()
+        page.get_by_role("button", name="Done").click()
+        page.get_by_role("link", name="facemark").click()
+        expect(page.get_by_text("Corrected by hand.")).to_be_visible()
+    with Book.open(book_path) as book:
+        row = book.readings(player_id=book.find_player("Quick").id)[-1]
+        raw, now = (record["marks"][0] for record in (row.record, row.current))
+    # Eight steps of half a millimetre.
+    assert math.hypot(now["toe_mm"] - raw["toe_mm"], now["high_mm"] - raw["high_mm"]) == pytest.approx(
+        4.0, abs=0.4
+    )
+
+
+def test_a_lost_network_loses_nothing(browser: Browser, address: str, photo: str) -> None:
+    with opened(browser, address, "phone") as page:
+        begin(page, player="Lost", balls=7)
+        cut = {"news": 2, "corrections": 3}
+
+        def sometimes(route: Route) -> None:
+            which = "news" if "since" in route.request.url else "corrections"
+            cut[which] -= 1
+            if cut[which] >= 0:
+                route.abort()
+            else:
+                route.continue_()
+
+        page.route("**/photos/*?since=*", sometimes)
+        page.route("**/corrections", sometimes)
+        choose(page, photo)
+        _marks_shown(page)
+        page.get_by_role("button", name="Put it right").click()
+        _drag(page, "A", 30, -10)
+        expect(page.locator("p.how")).to_contain_text("does not answer")
+        expect(page.get_by_text("Corrected by hand: 1 mark moved")).to_be_visible()
+        page.get_by_role("button", name="Done").click()
+        page.get_by_role("link", name="facemark").click()
+        expect(page.get_by_text("Corrected by hand.")).to_be_visible()
+
+
+def test_two_who_correct_the_same_reading_hear_of_each_other(
+    browser: Browser, address: str, photo: str, book_path: Path
+) -> None:
+    with opened(browser, address, "phone") as page:
+        begin(page, player="Twice", balls=8)
+        choose(page, photo)
+        _marks_shown(page)
+        page.get_by_role("button", name="Put it right").click()
+        with Book.open(book_path) as book:
+            reading = book.readings(player_id=book.find_player("Twice").id)[-1].id
+        other = Phone(address)
+        edits = [{"edit": "delete_mark", "letter": "B"}]
+        assert other.ask("PUT", f"/readings/{reading}/corrections", json={"edits": edits}).status_code == 200
+        other.client.close()
+        _drag(page, "A", 30, -10)
+        expect(page.locator("p.how")).to_contain_text("Somebody else has put this reading right")
+        expect(page.get_by_text("Corrected by hand: 1 mark deleted")).to_be_visible()
+
+
+def test_a_photo_stays_with_who_sent_it(browser: Browser, address: str, photo: str) -> None:
+    with opened(browser, address, "phone") as page:
+        begin(page, player="Sender", balls=9)
+        held: list[Route] = []
+        page.route("**/photos/*?since=*", lambda route: held.append(route))  # news that comes late
+        choose(page, photo)
+        expect(page.get_by_text(re.compile("Opening|Reading|Waiting"))).to_be_visible()
+        page.get_by_role("button", name="Balls").click()
+        page.get_by_role("navigation").get_by_role("button", name="Photo").click()
+        expect(page.get_by_text(re.compile("Opening|Reading|Waiting"))).to_be_visible()  # still going on
+        expect(page.get_by_label("Choose a photo")).to_be_hidden()
+        page.get_by_role("link", name="facemark").click()
+        page.get_by_role("button", name="Somebody else is hitting").click()
+        begin(page, player="Next", balls=3, tag_mm=None)
+        with page.expect_response("**/photos/*?since=*"):
+            held[0].continue_()
+        page.wait_for_timeout(500)  # time enough to show what should not be shown
+        expect(page.get_by_role("heading", name="Photograph the face")).to_be_visible()
+        expect(page.get_by_role("button", name="Marks")).to_be_disabled()
+        expect(page.get_by_label("Choose a photo")).to_be_attached()
 
 
 def test_every_tool(browser: Browser, address: str, photo: str) -> None:

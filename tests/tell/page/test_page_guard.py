@@ -10,7 +10,6 @@ import pytest
 from facemark.tell.page import desk, guard, uploads
 from facemark.tell.page.guard import SECURITY_HEADERS
 from facemark.tell.page.limits import MAX_JSON_BYTES, MAX_UPLOAD_BYTES
-from facemark.tell.page.problems import for_phone
 from tests.tell.page.served import KEY, Phone
 
 EVERYWHERE = ["/", "/api/v1/start", "/api/v1/openapi.json", "/nothing", "/favicon.ico"]
@@ -125,15 +124,16 @@ def test_too_many_photos_are_refused_with_what_to_do(
             assert answer.json()["remedy"]
 
 
+def test_a_wrong_number_is_named_as_the_page_names_it(phone: Phone) -> None:
+    answer = phone.get("/sets/none/plan", params={"head_mm": 11.8})  # typed in centimetres
+    assert answer.status_code == 422
+    assert answer.json()["detail"].startswith("The head's length in mm: ")
+    assert "greater than or equal to 40" in answer.json()["detail"]
+
+
 def test_a_photo_nobody_sent_is_not_there(phone: Phone) -> None:
     assert phone.get("/photos/0123456789abcdef").status_code == 404
     assert phone.ask("POST", "/photos/0123456789abcdef/read", json={}).status_code == 404
-
-
-def test_refusals_speak_to_a_phone() -> None:
-    said = for_phone("Say another session. Run `facemark book where`. Or say --book FILE.")
-    assert said == "Say another set."
-    assert for_phone("Run facemark doctor.") == ""
 
 
 @pytest.mark.parametrize(

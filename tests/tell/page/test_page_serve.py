@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -34,20 +35,16 @@ def test_a_taken_port_is_said_with_what_to_do() -> None:
         assert "--port" in caught.value.remedy
 
 
-def test_the_command_serves_this_computer_only(tmp_path: Path) -> None:
-    command = [
-        sys.executable,
-        "-m",
-        "facemark",
-        "page",
-        "--no-browser",
-        "--port",
-        "0",
-        "--book",
-        str(tmp_path / "b"),
+def _command(book: Path) -> list[str]:
+    return [
+        *(sys.executable, "-m", "facemark", "page", "--no-browser"),
+        *("--port", "0", "--book", str(book)),
     ]
-    home = {**os.environ, "FACEMARK_HOME": str(tmp_path)}
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=home) as server:
+
+
+def test_the_command_serves_this_computer_only(tmp_path: Path) -> None:
+    home = {**os.environ, "FACEMARK_HOME": str(tmp_path), "TMPDIR": str(tmp_path)}
+    with subprocess.Popen(_command(tmp_path / "b"), stdout=subprocess.PIPE, text=True, env=home) as server:
         try:
             assert server.stdout is not None
             found = re.search(r"(http://127\.0\.0\.1:\d+)/#k=(\S+)", server.stdout.readline())
@@ -55,6 +52,11 @@ def test_the_command_serves_this_computer_only(tmp_path: Path) -> None:
             answer = httpx.get(f"{found[1]}/api/v1/start", headers={"x-facemark-key": found[2]}, timeout=60.0)
             assert answer.status_code == 200
             assert httpx.get(found[1], timeout=60.0).text.startswith("<!doctype html>")
+            assert list(tmp_path.glob("facemark-page-*"))
+            if hasattr(signal, "SIGHUP"):  # the terminal is closed: photos go, as with Ctrl-C
+                server.send_signal(signal.SIGHUP)
+                server.wait(60)
+                assert not list(tmp_path.glob("facemark-page-*"))
         finally:
             server.terminate()
             server.wait(60)

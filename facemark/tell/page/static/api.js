@@ -2,6 +2,10 @@
 // as a header: it never appears in a request's address, a log or a referrer.
 
 const KEPT_UNDER = "facemark-key";
+const ANSWER_MS = 60000; // three times as long as the server lets anybody wait for news
+const SEND_MS = 300000; // a large photo over a weak network
+const AGAIN_MS = 2000;
+const OUTLIVE_MOST = 60000; // browsers refuse more than 64 KiB (Fetch standard, keepalive)
 
 /** A refusal of the server, with what to do. */
 export class Refusal extends Error {
@@ -33,15 +37,16 @@ export const hasKey = () => key !== "";
  * @param {string} method
  * @param {string} path  below /api/v1
  * @param {any} [body]
- * @param {RequestInit} [more]
+ * @param {boolean} [outlive]  sent also while the page is being closed
  * @returns {Promise<any>}
  */
-export async function call(method, path, body, more = {}) {
+export async function call(method, path, body, outlive = false) {
+  const text = body === undefined ? undefined : JSON.stringify(body);
   const answer = await reach(path, {
-    ...more,
     method,
-    headers: { "X-Facemark-Key": key, ...(body === undefined ? {} : { "Content-Type": "application/json" }) },
-    body: body === undefined ? undefined : JSON.stringify(body),
+    headers: { "X-Facemark-Key": key, ...(text === undefined ? {} : { "Content-Type": "application/json" }) },
+    body: text,
+    keepalive: outlive && (text || "").length < OUTLIVE_MOST,
   });
   return answer.status === 204 ? null : answer.json();
 }
@@ -62,12 +67,30 @@ export async function fetchBlob(path) {
 async function reach(path, init) {
   let answer;
   try {
-    answer = await fetch(`/api/v1${path}`, { ...init, cache: "no-store", credentials: "omit" });
+    answer = await fetch(`/api/v1${path}`, { ...init, cache: "no-store", credentials: "omit", signal: AbortSignal.timeout(ANSWER_MS) });
   } catch {
     throw new Refusal({});
   }
   if (!answer.ok) throw new Refusal(await answer.json().catch(() => ({ status: answer.status })));
   return answer;
+}
+
+/**
+ * Ask again until there is an answer or a refusal; no longer than somebody wants to know.
+ * @template T
+ * @param {() => Promise<T>} ask @param {() => boolean} wanted @param {() => void} onWait
+ * @returns {Promise<T>}
+ */
+export async function patiently(ask, wanted, onWait) {
+  for (;;) {
+    try {
+      return await ask();
+    } catch (error) {
+      if (/** @type {Refusal} */ (error).status !== 0 || !wanted()) throw error;
+      onWait();
+      await new Promise((done) => { setTimeout(done, AGAIN_MS); });
+    }
+  }
 }
 
 /**
@@ -88,7 +111,8 @@ export function sendPhoto(photo, told, onProgress) {
     request.responseType = "json";
     request.upload.onprogress = (event) => { if (event.lengthComputable) onProgress(event.loaded / event.total); };
     request.onload = () => (request.status < 300 ? resolve(request.response) : reject(new Refusal(request.response || { status: request.status })));
-    request.onerror = () => reject(new Refusal({}));
+    request.onerror = request.ontimeout = () => reject(new Refusal({}));
+    request.timeout = SEND_MS;
     request.send(photo);
   });
 }

@@ -38,12 +38,16 @@ export class Corrector {
     this.good = { edits: this.edits, nDone: this.nDone }; // as the server last took them
     this.kept = reading.history.n_corrections; // as often as the book has been written to
     this.unkept = false; // something good is not in the book yet
+    this.closed = false;
     /** Where keys have put things since the last answer. @type {Map<string, import("./picture.js").Point>} */ this.moved = new Map();
     this.timer = 0;
     this.asked = 0;
     /** @type {Promise<void>} */ this.turn = Promise.resolve(); // one call at a time, in order
     this.flush = () => this._flush();
+    this.rest = () => { if (document.visibilityState === "hidden") this.keep(); };
     addEventListener("pagehide", this.flush);
+    document.addEventListener("visibilitychange", this.rest);
+    /** The edit that keys made last: the next press goes on with it. @type {any} */ this.nudged = null;
     this.how = h("p", { class: "how quiet" });
     this.undoButton = h("button", { type: "button", "aria-label": "Undo", onclick: () => this.step(-1) }, "↶");
     this.redoButton = h("button", { type: "button", "aria-label": "Redo", onclick: () => this.step(1) }, "↷");
@@ -63,9 +67,18 @@ export class Corrector {
   async close() {
     this.view.dress = this.view.extra = this.view.onTap = null;
     this.view.draw();
+    this.closed = true;
     await this.turn;
+    if (this.edits !== this.good.edits || this.nDone !== this.good.nDone) await this.look(); // the network was away
     if (this.unkept) await this.keep();
+    this._leave();
+  }
+
+  /** Nothing more to keep: nobody needs to hear that the page goes away. */
+  _leave() {
+    if (!this.closed || this.unkept) return;
     removeEventListener("pagehide", this.flush);
+    document.removeEventListener("visibilitychange", this.rest);
   }
 
   /** @param {string} tool */
@@ -82,6 +95,14 @@ export class Corrector {
     this.edits = [...this.edits.slice(0, this.nDone), edit];
     this.nDone += 1;
     return this.look();
+  }
+
+  /** As ``edit``; key after key is one edit, so that undo takes back the whole way. @param {any} edit @param {string} of */
+  nudge(edit, of) {
+    const going = this.nudged && this.nudged.of === of && this.edits[this.nDone - 1] === this.nudged.edit;
+    if (going) this.nDone -= 1;
+    this.nudged = { edit, of };
+    return this.edit(edit);
   }
 
   /** @param {number} by  -1: undo, 1: redo */
@@ -122,10 +143,11 @@ export class Corrector {
       if (!this.unkept) return;
       const { edits, nDone } = this.good, asked = this.asked;
       try {
-        const kept = await call("PUT", this._path(), { edits, n_done: nDone, n_corrections: this.kept });
+        const kept = await call("PUT", this._path(), { edits, n_done: nDone, n_corrections: this.kept }, true);
         this.kept = kept.history.n_corrections;
-        this.unkept = false;
+        this.unkept = this.good.edits !== edits || this.good.nDone !== nDone;
         if (asked === this.asked) this._take(kept);
+        this._leave();
       } catch (error) {
         if (this._again(error, () => this.keep())) return;
         if (/** @type {any} */ (error).status === 409) await this._theirs();
@@ -162,11 +184,12 @@ export class Corrector {
     } catch (error) { this._tell(error); }
   }
 
-  /** The page goes away (a call comes in, the tab is closed): what is not in the book yet goes now. */
+  /** The page is closed: what is not in the book yet goes now, without waiting for the calls before it. */
   _flush() {
     if (!this.unkept && this.edits === this.good.edits && this.nDone === this.good.nDone) return;
-    call("PUT", this._path(), { edits: this.edits, n_done: this.nDone, n_corrections: this.kept }, { keepalive: true }).then(
-      (kept) => { this.kept = kept.history.n_corrections; }, () => {});
+    this.unkept = false;
+    call("PUT", this._path(), { edits: this.edits, n_done: this.nDone, n_corrections: this.kept }, true).then(
+      (kept) => { this.kept = kept.history.n_corrections; }, () => { this.unkept = true; });
   }
 
   _path() {
@@ -228,7 +251,7 @@ export class Corrector {
       const to = { x: at.x + ways[event.key][0], y: at.y + ways[event.key][1] };
       this.moved.set(letter, to); // the next press may come before the answer to this one
       const point = px(to);
-      this.edit(letter === "" ? { edit: "move_sweet_spot", ...point } : { edit: "move_mark", letter, ...point });
+      this.nudge(letter === "" ? { edit: "move_sweet_spot", ...point } : { edit: "move_mark", letter, ...point }, `mark ${letter}`);
     } else if (event.key === "Delete" || event.key === "Backspace") {
       event.preventDefault();
       if (letter !== "") this.edit({ edit: "delete_mark", letter });
@@ -273,12 +296,12 @@ export class Corrector {
       const index = Math.round((i * n) / N_HANDLES) % n, [x, y] = outline[index];
       const node = this.view.sign({ x, y }, { tabindex: 0, role: "button", "aria-label": `Edge, handle ${i + 1} of ${N_HANDLES}` },
         h("svg:circle", { class: "focus", r: 16 }), h("svg:circle", { class: "handle", r: 9 }));
-      const bend = (/** @type {import("./picture.js").Point} */ point) => this.edit({ edit: "draw_outline", points_px: bent(outline, index, point) });
-      draggable(this.view, node, (point, done) => { if (done) bend(point); });
+      const bending = (/** @type {import("./picture.js").Point} */ point) => ({ edit: "draw_outline", points_px: bent(outline, index, point) });
+      draggable(this.view, node, (point, done) => { if (done) this.edit(bending(point)); });
       node.addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => this._nudge(event, (dx, dy) => {
         const at = this.moved.get(`edge ${i}`) || { x, y }, to = { x: at.x + dx, y: at.y + dy };
         this.moved.set(`edge ${i}`, to);
-        bend(to);
+        this.nudge(bending(to), `edge ${i}`);
       }));
       return node;
     });

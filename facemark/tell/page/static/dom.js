@@ -98,8 +98,7 @@ export function counter(label, value, least, most, onChange) {
  */
 export function trouble(error) {
   const words = error.detail || error.message || "Something went wrong.";
-  const remedy = (error.remedy || "").replace(/:? *--[a-z-]+( \S+)?\.?$/, "."); // an option helps only in a terminal
-  return h("div", { class: "note bad", role: "alert" }, h("p", {}, h("strong", {}, sentence(words))), h("p", {}, remedy));
+  return h("div", { class: "note bad", role: "alert" }, h("p", {}, h("strong", {}, sentence(words))), h("p", {}, error.remedy || ""));
 }
 
 /** @param {string} words */

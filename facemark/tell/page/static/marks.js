@@ -8,7 +8,9 @@ import { findings } from "./photo.js";
 import { key, PictureView } from "./picture.js";
 import { now } from "./state.js";
 
+const LEAVE_MS = 10000; // the next screen waits so long for what was put right; without a network no longer
 /** @type {Corrector | null} */ let corrector = null;
+/** @type {Promise<void>} */ let closing = Promise.resolve(); // done once the last corrector has kept everything
 
 /** @param {(step: string) => void} go */
 export function marksScreen(go) {
@@ -40,14 +42,11 @@ export function marksScreen(go) {
     fill(tools, corrector.node);
   }
 
-  async function finish() {
-    const closing = corrector;
-    corrector = null;
+  function finish() {
+    close();
     fill(tools);
-    document.body.classList.remove("correcting");
     put.textContent = "Put it right";
     put.classList.remove("go");
-    if (closing) await closing.close();
   }
 
   tell(reading);
@@ -55,16 +54,21 @@ export function marksScreen(go) {
   const node = h("div", { class: "two" },
     h("div", {}, heading, place, fresh.size ? h("p", {}, h("strong", {}, `New in this photo: ${[...fresh].join(", ")}.`)) : null),
     h("div", { class: "sticky" }, view ? view.node : small(reading), view ? key() : null, tools,
-      h("div", { class: "row" }, put, h("button", { class: "when-looking", type: "button", onclick: () => go("photo"), disabled: !now.photo }, "Next photo"),
+      h("div", { class: "row" }, put, h("button", { class: "when-looking", type: "button", onclick: () => go("photo"), disabled: !reading.photo_id }, "Next photo"),
         share(reading))),
     words);
   return node;
 }
 
-/** Leaving the screen ends correcting; what was done is kept. */
+/** Leaving the screen ends correcting; what was done is kept, also while the next screen is shown already. */
 export async function leaveMarks() {
+  close();
+  await Promise.race([closing, new Promise((done) => { setTimeout(done, LEAVE_MS); })]);
+}
+
+function close() {
   document.body.classList.remove("correcting");
-  if (corrector) await corrector.close();
+  if (corrector) closing = corrector.close();
   corrector = null;
 }
 

@@ -23,11 +23,11 @@ export function remember(change) {
   } catch { /* a phone that keeps nothing still works */ }
 }
 
-/** @type {{start: any, player: any, set: any, photo: any, reading: any, balls: any[], picture: {photo_id: string, address: string} | null, nNoted: number, calm: boolean, told: Record<string, number>, elsewhere: any, step: string}} */
+/** @type {{start: any, player: any, set: any, photo: any, reading: any, balls: any[], picture: {photo_id: string, address: string} | null, nNoted: number, calm: boolean, told: Record<string, number>, progress: HTMLElement | null, step: string}} */
 export const now = {
   start: null, player: null, set: null, photo: null, reading: null, balls: [], picture: null, nNoted: 0,
   calm: false, told: {}, // for the next block: there was no wind; lengths measured at home
-  elsewhere: null, // the photo just sent belongs to this other set
+  progress: null, // how far the photo that was sent has got, or why it could not be read
   step: "", // the screen that is shown
 };
 
@@ -35,5 +35,5 @@ export const now = {
 export function openSet(set) {
   if (now.picture) URL.revokeObjectURL(now.picture.address);
   const told = set && now.set && set.player_id === now.set.player_id ? now.told : {};
-  Object.assign(now, { set, photo: null, reading: null, balls: [], picture: null, nNoted: 0, calm: false, told, elsewhere: null });
+  Object.assign(now, { set, photo: null, reading: null, balls: [], picture: null, nNoted: 0, calm: false, told, progress: null });
 }

@@ -103,7 +103,9 @@ async function earlierSets(section, go, redraw) {
       h("h3", {}, title), smallFace(one.small, `${title}: ${one.small.n_marks} marks, ${one.small.place}`),
       h("p", {}, h("strong", {}, cap(one.small.headline)), h("br"), `${one.club.name}. Centre ${one.small.place}.`, one.small.corrected ? " Corrected by hand." : ""),
       h("div", { class: "row" },
-        h("button", { type: "button", onclick: async () => { await reopen(one.id); go("marks"); } }, "Open"),
+        h("button", { type: "button", onclick: async (/** @type {any} */ event) => {
+          try { if (await reopen(one.id)) go("marks"); } catch (error) { event.target.after(trouble(/** @type {any} */ (error))); }
+        } }, "Open"),
         h("button", { type: "button", "aria-pressed": "false", onclick: (/** @type {any} */ event) => {
           if (picked.has(one.id)) picked.delete(one.id); else picked.add(one.id);
           item.classList.toggle("picked", picked.has(one.id));
@@ -134,21 +136,28 @@ async function earlierSets(section, go, redraw) {
     h("details", {}, h("summary", {}, "Privacy"), h("p", {}, "Nicknames only. Photos are kept only where you asked for it; everything else is numbers. Ask before you photograph somebody else, and a parent before you keep a child's results."), forget));
 }
 
-/** A set from the book, with its balls and its picture if there is one. @param {string} id */
+/**
+ * A set from the book, with its balls and its picture if there is one.
+ * @param {string} id
+ * @returns {Promise<boolean>}  false: somebody began another set meanwhile, which stays
+ */
 export async function reopen(id) {
+  const before = now.set;
   const set = await call("GET", `/sets/${id}`);
-  openSet(set);
+  const last = set.readings[set.readings.length - 1];
+  const reading = last ? await call("GET", `/readings/${last}`) : null;
+  const seen = reading && (reading.photo_id || reading.kept); // else drawn from its numbers
+  const blob = seen ? await fetchBlob(`/readings/${last}/picture`) : null;
   const known = () => now.start.players.find((/** @type {any} */ one) => one.id === set.player_id);
   if (!known()) now.start = await call("GET", "/start"); // a player who came after this page was opened
+  if (now.set !== before) return false;
+  openSet(set);
   now.player = known() || now.player;
   now.balls = set.balls.map((/** @type {any} */ { n, ...note }) => note);
   now.nNoted = now.balls.length;
-  const last = set.readings[set.readings.length - 1];
-  if (!last) return;
-  now.reading = await call("GET", `/readings/${last}`);
-  if (!now.reading.photo_id && !now.reading.kept) return; // drawn from its numbers then
-  const blob = await fetchBlob(`/readings/${last}/picture`);
-  now.picture = { photo_id: now.reading.photo_id, address: URL.createObjectURL(blob) };
+  now.reading = reading;
+  if (blob) now.picture = { photo_id: reading.photo_id, address: URL.createObjectURL(blob) };
+  return true;
 }
 
 /**
