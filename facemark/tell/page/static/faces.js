@@ -37,11 +37,11 @@ export function smallFace(small, label) {
  */
 export function pointFace(pins, hand, onPoint) {
   const s = sign(hand), w = 112, t = 56;
-  const node = h("svg:svg", { class: "face", viewBox: "-62 -36 124 72", role: "application", tabindex: 0, "aria-label": "A face. Arrow keys move the aim, Enter calls a ball there." },
+  const node = h("svg:svg", { class: "face", viewBox: "-68 -36 136 72", role: "application", tabindex: 0, "aria-label": "A face. Arrow keys move the aim, Enter calls a ball there." },
     h("svg:path", { class: "shape", d: shape(w, t), transform: `scale(${-s} 1)` }),
     h("svg:path", { class: "spot", d: "M-5 0h10M0-5v10" }),
-    h("svg:text", { x: s * 58, y: 0, transform: `rotate(-90 ${s * 58} 0)` }, "TOE"),
-    h("svg:text", { x: -s * 58, y: 0, transform: `rotate(-90 ${-s * 58} 0)` }, "HEEL"),
+    h("svg:text", { x: s * 62, y: 0, transform: `rotate(-90 ${s * 62} 0)` }, "TOE"),
+    h("svg:text", { x: -s * 62, y: 0, transform: `rotate(-90 ${-s * 62} 0)` }, "HEEL"),
     pins.map((pin, i) => [
       h("svg:circle", { class: "pin", cx: s * pin.toe, cy: -pin.high, r: 4.4 }),
       h("svg:text", { class: "pin-n", x: s * pin.toe, y: -pin.high }, i + 1)]));

@@ -55,7 +55,7 @@ function steps(current) {
 }
 
 function where() {
-  byId("where").textContent = [now.player && now.player.name, now.set && now.set.club && now.set.club.kind, now.set && now.set.name].filter(Boolean).join(" · ");
+  byId("where").textContent = [now.player && now.player.name, now.set && now.set.club && now.set.club.kind, now.set && now.set.name.replace(" ", "\u00a0")].filter(Boolean).join(" · ");
 }
 
 document.addEventListener("reading", () => steps(now.step)); // one came in while another screen is shown

@@ -36,7 +36,7 @@ export async function nextScreen(go) {
         plan.sections.filter((/** @type {any} */ part) => !aside(part)).map((/** @type {any} */ part) => h("section", {}, h("h2", {}, part.head), list(part.lines))),
         blockDone(plan, asked),
         plan.sections.filter(aside).map((/** @type {any} */ part) => h("details", {}, h("summary", {}, part.head), list(part.lines))),
-        tellPart(draw), h("p", {}, h("button", { type: "button", onclick: () => go("who") }, "A new set")));
+        tellPart(draw), h("p", {}, h("button", { type: "button", onclick: () => go("who") }, "A new set of balls")));
     } catch (error) {
       fill(node, h("h1", { tabindex: -1 }, "Not yet"), trouble(/** @type {any} */ (error)), tellPart(draw, true));
     }

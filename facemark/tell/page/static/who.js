@@ -55,7 +55,7 @@ export async function whoScreen(go) {
         go("photo");
       } catch (error) { node.prepend(trouble(/** @type {any} */ (error))); }
     };
-    const earlier = h("section", {}, h("h2", {}, "Earlier sets"), h("p", { class: "quiet" }, "Looking …"));
+    const earlier = h("section", {}, h("h2", {}, "Earlier sets of balls"), h("p", { class: "quiet" }, "Looking …"));
     earlierSets(earlier, go, draw);
     return [
       h("h1", { tabindex: -1 }, `${now.player.name}, ready?`),
@@ -64,7 +64,7 @@ export async function whoScreen(go) {
       choice("Of known size in the photo", SCALES, choices.scale, (scale) => { remember({ scale }); size(); }, "many"),
       told,
       counter("Balls before the photo", choices.n_balls, 1, 20, (n_balls) => remember({ n_balls })),
-      h("button", { class: "go", type: "button", onclick: begin }, "Start a set"),
+      h("button", { class: "go", type: "button", onclick: begin }, "Start a set of balls"),
       h("p", {}, h("button", { class: "plain", type: "button", onclick: () => { now.player = null; openSet(null); draw(); } }, "Somebody else is hitting")),
       earlier,
     ];
@@ -130,7 +130,7 @@ async function earlierSets(section, go, redraw) {
     redraw();
     say(`${player.name} is forgotten: ${rows || "no rows"} deleted.`);
   }) }, `Forget ${player.name}`);
-  fill(section, h("h2", {}, "Earlier sets"),
+  fill(section, h("h2", {}, "Earlier sets of balls"),
     items.length ? h("ul", { class: "sets" }, items) : h("p", { class: "quiet" }, "None with a photo yet."),
     items.length > 1 ? h("div", { class: "row" }, compare) : null, result,
     h("details", {}, h("summary", {}, "Privacy"), h("p", {}, "Nicknames only. Photos are kept only where you asked for it; everything else is numbers. Ask before you photograph somebody else, and a parent before you keep a child's results."), forget));
