@@ -1,15 +1,18 @@
 """A bay that was offline joins: everything in its book comes into this one, and nothing twice.
 
 The same player is one by nickname, a club by its numbers, a session by player, club, day and name, a photo
-by content, a reading by photo, settings and version; corrections, balls, blocks and exports by their id.
-What both books know stays as it is here; what was not noted here is filled in. Two sessions of one day whose
-noted conditions differ (another effort, another tee height) are two sessions, whatever they are called.
-Joining the same book again changes nothing.
+by content, a reading by photo, settings and version; corrections, blocks and exports by their id. What both
+books know stays as it is here; what was not noted here is filled in. Balls that were noted here, of a session
+or of a reading, are not noted again. Two sessions of one day whose noted conditions differ (another effort,
+another tee height) are two sessions, whatever they are called.
+
+Joining the same book again changes nothing. But nobody remembers what was deleted: a player, a reading or a
+correction that was taken out here since comes back, if the other book still has it.
 """
 
 from __future__ import annotations
 
-import shutil
+import zlib
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Any
@@ -19,6 +22,7 @@ import sqlalchemy as sa
 from facemark.errors import BookError
 from facemark.tell.book.base import Base, change, put_once
 from facemark.tell.book.evidence import make_private_folder, summary_of
+from facemark.tell.book.forget import drop_exports
 from facemark.tell.book.identity import clean_name, name_key
 from facemark.tell.book.people import CONDITIONS
 from facemark.tell.book.rows import Merged
@@ -50,22 +54,39 @@ class Joining(Base):
     def merge(self, other: Joining) -> Merged:
         """Join another book into this one; the other is only read.
 
+        Rows come all or none; kept pictures follow one by one, and those that are missing come when it is
+        joined again.
+
         Raises
         ------
         BookError
-            It is this very book.
+            It is this very book, it holds what no book holds, or a kept picture cannot be read or written.
         """
         if str(other.place) == str(self.place) or (
             self.place.path and other.place.path and self.place.path.resolve() == other.place.path.resolve()
         ):
             raise BookError(f"{self.place} cannot join itself", remedy="Name the other bay's book.")
-        with other._reading() as connection:
-            merged = self.merge_rows({table.name: raw_rows(connection, table) for table in ORDER})
+        try:
+            with other._reading() as connection:
+                merged = self.merge_rows({table.name: raw_rows(connection, table) for table in ORDER})
+        except (LookupError, TypeError, ValueError, AttributeError, zlib.error) as err:  # changed by hand
+            raise BookError(
+                f"the book {other.place} holds what no book holds ({type(err).__name__}: {str(err)[:60]})",
+                remedy=f"Look at it first: facemark book check --book {other.place}. Nothing was joined.",
+            ) from None
         self._take_pictures(other)
         return merged
 
     def merge_rows(self, rows: Rows) -> Merged:
-        """Join rows from anywhere (another book, an exported file): all of them or none."""
+        """Join rows from anywhere (another book, an exported file): all of them or none.
+
+        Raises
+        ------
+        BookError
+            A row does not fit.
+        LookupError, TypeError, ValueError, AttributeError, zlib.error
+            Something is missing or of another kind; whoever calls says where the rows came from.
+        """
         with self._writing() as connection:
             return _Join(connection, self.place).run(rows)
 
@@ -76,11 +97,19 @@ class Joining(Base):
             photos = connection.execute(wanted).all()
         for photo in photos:
             theirs, ours = (book.place.picture(photo.sha256, photo.kept_as) for book in (other, self))
-            if theirs.is_file() and not ours.exists():
-                make_private_folder(ours.parent)
-                with written_whole(ours) as temporary:
-                    shutil.copyfile(theirs, temporary)
-                ours.chmod(0o600)
+            try:
+                if ours.exists() or not theirs.is_file():
+                    continue
+                data = theirs.read_bytes()
+            except OSError as err:
+                raise BookError(
+                    f"the kept picture {theirs} could not be read ({err.strerror or err})",
+                    remedy="Check its permissions and join again; the rows are here already.",
+                ) from None
+            make_private_folder(ours.parent)
+            with written_whole(ours) as temporary:
+                temporary.write_bytes(data)
+            ours.chmod(0o600)
 
 
 def raw_rows(
@@ -108,6 +137,9 @@ class _Join:
         self.added: Counter[str] = Counter()
         self.known: Counter[str] = Counter()
         self.corrected: set[str] = set()  # readings here whose corrections changed
+        self.noted: dict[
+            tuple[str, str | None], bool
+        ] = {}  # session and reading: were balls noted here before?
 
     def run(self, rows: Rows) -> Merged:
         steps = {
@@ -119,7 +151,7 @@ class _Join:
             CORRECTION: self._correction,
             BALL: self._ball,
             BLOCK: self._by_id(BLOCK, player_id="player", session_id="session"),
-            EXPORT: self._by_id(EXPORT),
+            EXPORT: self._export,
             EXPORT_PLAYER: self._export_player,
         }
         for table, step in steps.items():
@@ -215,7 +247,16 @@ class _Join:
     def _ball(self, row: dict[str, Any]) -> None:
         row["session_id"] = self.ids["session"][row["session_id"]]
         row["reading_id"] = row["reading_id"] and self.ids["reading"][row["reading_id"]]
-        self._put_by_id(BALL, row)
+        of = (row["session_id"], row["reading_id"])
+        if of not in self.noted:
+            same = sa.select(BALL.c.id).where(
+                BALL.c.session_id == of[0], BALL.c.reading_id.is_not_distinct_from(of[1])
+            )
+            self.noted[of] = self.connection.execute(same).first() is not None
+        if self.noted[of]:
+            self.known["ball"] += 1
+        else:
+            self._put_by_id(BALL, row)
 
     def _by_id(self, table: sa.Table, **references: str) -> Any:
         def step(row: dict[str, Any]) -> None:
@@ -230,7 +271,21 @@ class _Join:
         (self.known if made is None else self.added)[table.name] += 1
         self.ids[table.name][row["id"]] = row["id"]
 
+    def _export(self, row: dict[str, Any]) -> None:
+        """A file that was written again since is only its newest content."""
+        same = (
+            (EXPORT.c.path == row["path"]) & (EXPORT.c.machine == row["machine"]) & (EXPORT.c.id != row["id"])
+        )
+        newest = self.connection.execute(sa.select(sa.func.max(EXPORT.c.made)).where(same)).scalar_one()
+        if newest is not None and newest >= row["made"]:
+            self.known["export"] += 1
+            return
+        drop_exports(self.connection, same)
+        self._put_by_id(EXPORT, row)
+
     def _export_player(self, row: dict[str, Any]) -> None:
+        if row["export_id"] not in self.ids["export"]:  # written again since
+            return
         values = {
             "export_id": self.ids["export"][row["export_id"]],
             "player_id": self.ids["player"][row["player_id"]],

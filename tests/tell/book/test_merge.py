@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -111,3 +112,77 @@ def test_exports_of_the_other_bay_are_known(book: Book, bay: Book, tmp_path: Pat
 def test_a_book_cannot_join_itself(book: Book) -> None:
     with pytest.raises(BookError, match="itself"):
         book.merge(book)
+
+
+def test_notes_of_balls_are_not_doubled(book: Book, bay: Book) -> None:
+    row = put(bay, "Ada", "a")
+    bay.set_balls(row.session_id, [{"start_push_deg": 1.0}, {"start_push_deg": 2.0}])
+    bay.set_balls(row.session_id, [{"called_toe_mm": 5.0}], reading_id=row.id)
+    book.merge(bay)
+    (session,) = book.sessions(book.find_player("Ada").id)
+    before = book.balls(session.id)
+    assert len(before) == 3
+    bay.set_balls(row.session_id, [{"start_push_deg": 3.0}])  # noted anew there: other ids
+    assert book.merge(bay).known["ball"] == 2
+    assert book.balls(session.id) == before
+
+
+def test_an_export_written_again_there_is_one_file(book: Book, bay: Book, tmp_path: Path) -> None:
+    ada = put(bay, "Ada", "a")
+    path = tmp_path / "ada.csv"
+    for content in ("first", "second"):
+        path.write_text(content, encoding="utf-8")
+        bay.note_export(path, [bay.session_by_id(ada.session_id).player_id])
+        book.merge(bay)
+    here = book.find_player("Ada").id
+    assert book.exports(here) == [path]
+    path.write_text("third", encoding="utf-8")
+    book.note_export(path, [here])
+    book.merge(bay)  # knows the second content only
+    proof = book.forget_player(here)
+    assert str(path) in proof.files
+    assert not any(str(path) in line for line in proof.remains)
+
+
+def test_a_kept_picture_comes_whole_or_later(
+    book: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Book.open(tmp_path / "bay.db") as bay:
+        row = put(bay, "Ada", "a")
+        theirs = bay.keep_photo(row.photo_id, b"picture", "jpg")
+        ours = book.place.photos / theirs.name
+        for call in ("read_bytes", "write_bytes"):
+            with monkeypatch.context() as patch:
+                patch.setattr(Path, call, _no_disk)
+                with pytest.raises(BookError, match="could not be"):
+                    book.merge(bay)
+            assert not ours.exists()
+            assert len(book.readings()) == 1
+        book.merge(bay)
+    assert ours.read_bytes() == b"picture"
+    assert ours.stat().st_mode & 0o077 == 0
+
+
+def _no_disk(*_: object) -> None:
+    raise OSError(5, "Input/output error")
+
+
+def test_a_book_altered_by_hand_is_refused(book: Book, tmp_path: Path) -> None:
+    with Book.open(tmp_path / "altered.db") as bay:
+        put(bay, "Ada", "a")
+        with sqlite3.connect(tmp_path / "altered.db") as connection:  # references are not held by itself
+            connection.execute("delete from photo")
+        connection.close()
+        with pytest.raises(BookError, match="no book holds") as caught:
+            book.merge(bay)
+    assert "book check" in caught.value.remedy
+    assert book.players() == []
+
+
+def test_what_was_deleted_here_comes_back(book: Book, bay: Book) -> None:
+    """So the proof says: forget the player in the other bay too, before it joins."""
+    put(bay, "Ada", "a")
+    book.merge(bay)
+    proof = book.forget_player(book.find_player("Ada").id)
+    assert any("other bays" in line for line in proof.remains)
+    assert book.merge(bay).added["reading"] == 1
