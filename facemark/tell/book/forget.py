@@ -55,7 +55,7 @@ class Forgetting(Base):
         }
         before = (EXPORT.c.path == values["path"]) & (EXPORT.c.machine == values["machine"])
         with self._writing() as connection:
-            _drop_exports(connection, before)
+            drop_exports(connection, before)
             connection.execute(EXPORT.insert().values(values))
             for player_id in player_ids:
                 connection.execute(EXPORT_PLAYER.insert().values(export_id=values["id"], player_id=player_id))
@@ -94,7 +94,7 @@ class Forgetting(Base):
         files, remains, gone = _delete_exports(exports)
         # The rows are gone already: a book that is busy just now may go on naming a file that is not there.
         with contextlib.suppress(BookError), self._writing() as connection:
-            rows["export"] += _drop_exports(connection, EXPORT.c.id.in_(gone))
+            rows["export"] += drop_exports(connection, EXPORT.c.id.in_(gone))
         shared_files = tuple(row.path for row in exports if row.id in shared and row.path in files)
         for more, left in (_delete_pictures(pictures), self._delete_copies()):
             files += more
@@ -229,7 +229,7 @@ def _shared(connection: sa.Connection, player_id: str) -> set[str]:
     return set(connection.execute(others).scalars())
 
 
-def _drop_exports(connection: sa.Connection, which: sa.ColumnElement[bool]) -> int:
+def drop_exports(connection: sa.Connection, which: sa.ColumnElement[bool]) -> int:
     """Forget files, whoever is in them."""
     _drop(connection, EXPORT_PLAYER, EXPORT_PLAYER.c.export_id.in_(sa.select(EXPORT.c.id).where(which)))
     return _drop(connection, EXPORT, which)
@@ -251,7 +251,18 @@ def _delete_exports(exports: Sequence[sa.Row[Any]]) -> tuple[list[str], list[str
             gone.append(row.id)
         else:
             remains.append(f"{path} ({trouble}): look at it yourself")
-    return files, remains, gone
+    return files + _delete_empty_folders(files), remains, gone
+
+
+def _delete_empty_folders(files: Sequence[str]) -> list[str]:
+    """Folders that ``export --all`` made (only those hold a README.txt), once nothing is left in them."""
+    gone = []
+    for readme in (Path(file) for file in files if Path(file).name == "README.txt"):
+        for folder in (readme.with_name("photos"), readme.parent):
+            with contextlib.suppress(OSError):  # not there, or somebody put more into it
+                folder.rmdir()
+                gone.append(str(folder))
+    return gone
 
 
 def _delete_pictures(pictures: Sequence[Picture]) -> tuple[list[str], list[str]]:

@@ -101,7 +101,7 @@ def join_readings(readings: Sequence[ReadingRow], name: str, session: SessionRow
     """
     try:
         sets = [reading_set(row.current, name=name).strikes for row in readings]
-    except (KeyError, TypeError, ValueError) as err:
+    except (KeyError, TypeError, ValueError, AttributeError) as err:
         raise BookError(
             f"a record of {name} is not the record of a reading ({type(err).__name__}: {str(err)[:60]})",
             remedy="Read the photo again, or delete this reading.",

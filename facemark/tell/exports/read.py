@@ -6,14 +6,17 @@ import csv
 import datetime as dt
 import json
 import zlib
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 from facemark.errors import BookError, FacemarkError
+from facemark.tell.book.evidence import summary_of
 from facemark.tell.book.rows import Merged
 from facemark.tell.book.store import Book
 from facemark.tell.book.tables import EXPORT, EXPORT_PLAYER, METADATA, unpack
+from facemark.tell.book.where import Place
 from facemark.tell.exports.tables import READINGS, ROWS, SESSIONS, STRIKES, Kind, row_of
 from facemark.tell.exports.write import ENDINGS, RISKY_STARTS, table_path
 
@@ -71,7 +74,7 @@ def import_file(path: Path, book: Book) -> Merged:
         )
     try:
         tables = _read(path, ending)
-        return book.merge_rows(_rows(tables))
+        return book.merge_rows(_rows(tables, book.place))
     except FacemarkError:
         raise
     except ALTERED as err:
@@ -81,7 +84,7 @@ def import_file(path: Path, book: Book) -> Merged:
         ) from None
 
 
-def _rows(tables: Lines) -> dict[str, list[dict[str, Any]]]:
+def _rows(tables: Lines, place: Place) -> dict[str, list[dict[str, Any]]]:
     """The book's rows by table, held against the tables for people."""
     rows: dict[str, list[dict[str, Any]]] = {name: [] for name in METADATA.tables}
     for line in tables["rows"]:
@@ -94,6 +97,9 @@ def _rows(tables: Lines) -> dict[str, list[dict[str, Any]]]:
         row = line["row"] if isinstance(line["row"], dict) else _parsed(str(line["row"]))
         rows.setdefault(name, []).append(row_of(name, row))
     _hold_against(tables, rows)
+    for row in rows["photo"]:  # pictures do not travel in tables; they may lie here from before
+        if row["kept_as"] is not None and not place.picture(row["sha256"], row["kept_as"]).is_file():
+            row["kept_as"] = None
     return rows
 
 
@@ -217,6 +223,10 @@ def _hold_against(
 ) -> None:
     """Strikes, readings and sessions say what the rows say; more was not edited than may be."""
     records = _records_in_use(rows)
+    corrections = Counter(row["reading_id"] for row in rows["correction"])
+    for row in rows["reading"]:
+        beside = summary_of(records[row["id"]]) | {"n_corrections": corrections[row["id"]]}
+        _compare(f"reading {row['id']}", row, beside, {name: name for name in beside})
     for line in tables["strikes"]:
         record = records.get(str(line["reading_id"]))
         mark = next((m for m in (record or {}).get("marks", ()) if m["letter"] == line["mark"]), None)

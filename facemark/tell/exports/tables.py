@@ -10,6 +10,8 @@ from __future__ import annotations
 import base64
 import datetime as dt
 import json
+import math
+import uuid
 import zlib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
@@ -20,6 +22,7 @@ import sqlalchemy as sa
 
 from facemark.errors import BookError
 from facemark.inputs import ClubKind, Hand
+from facemark.tell.book.identity import club_of, content_sha
 from facemark.tell.book.outgoing import Choice, Outgoing
 from facemark.tell.book.rows import ClubRow, PlayerRow, SessionRow
 from facemark.tell.book.store import Book
@@ -260,16 +263,16 @@ def row_of(table: str, plain: Any) -> dict[str, Any]:
         if missing or unknown:
             raise ValueError(", ".join([*missing, *unknown]))
         row = {name: _value(column.type, plain.get(name)) for name, column in columns.items()}
-        _check_words(row)
+        _check(table, row)
         return row
-    except (KeyError, TypeError, ValueError, zlib.error) as err:
+    except (KeyError, TypeError, ValueError, AttributeError, zlib.error) as err:
         raise BookError(
             f"a row of {table[:40]!r} is not one of the book's ({str(err)[:80]})",
             remedy="Export again with the program's own version; rows cannot be edited by hand.",
         ) from None
 
 
-def _check_words(row: Mapping[str, Any]) -> None:
+def _check(table: str, row: Mapping[str, Any]) -> None:
     """What one of the databases would take and the program could not read back."""
     if row.get("kind") is not None:
         ClubKind(row["kind"])
@@ -278,6 +281,11 @@ def _check_words(row: Mapping[str, Any]) -> None:
     effort_frac = row.get("effort_frac")
     if effort_frac is not None and not 0 < effort_frac <= 1:
         raise ValueError(f"effort_frac {effort_frac}")
+    for name in ("note", "plan"):
+        if isinstance(row.get(name), list):
+            raise ValueError(f"{name} is a list")
+    if table == "club" and (content_sha(row["data"]) != row["data_sha"] or not club_of(row["data"]).name):
+        raise ValueError("a club's numbers were changed")
 
 
 def _value(kind: sa.types.TypeEngine[Any], value: Any) -> Any:
@@ -290,4 +298,17 @@ def _value(kind: sa.types.TypeEngine[Any], value: Any) -> Any:
         return packed
     if isinstance(kind, UtcTime | sa.DateTime):
         return dt.datetime.fromisoformat(value)
-    return dt.date.fromisoformat(value) if isinstance(kind, sa.Date) else value
+    if isinstance(kind, sa.Uuid):
+        return str(uuid.UUID(value))
+    if isinstance(kind, sa.Date):
+        return dt.date.fromisoformat(value)
+    expected = next(python for type_, python in _PYTHON if isinstance(kind, type_))
+    if not isinstance(value, expected) or isinstance(value, bool):
+        raise ValueError(f"{str(value)[:20]!r}")
+    if isinstance(value, float) and not math.isfinite(value):
+        raise ValueError(str(value))
+    return value
+
+
+# SQLite would store any of them anywhere.
+_PYTHON = ((sa.String, str), (sa.Integer, int), (sa.Float, int | float), (sa.JSON, dict | list))
