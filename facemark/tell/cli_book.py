@@ -229,6 +229,8 @@ def keep(
     with existing(book) as opened:
         row = opened.update_player(opened.find_player(player).id, keep_until=day)
     typer.echo(f"{row.name}: {'no date set' if day is None else f'to be kept until {day}'}.")
+    if day is not None and day < dt.date.today():
+        typer.echo("That day is past: the record is overdue for deletion as of now.")
 
 
 def overdue(book: BookAt = None, as_json: AsJson = False) -> None:

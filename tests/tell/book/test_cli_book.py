@@ -178,8 +178,8 @@ def test_forget_tells_of_files_that_hold_others(facemark: Command, filled: str, 
 
 def test_keep_and_overdue(facemark: Command, filled: str) -> None:
     yesterday, tomorrow = (dt.date.today() + dt.timedelta(days=n) for n in (-1, 1))
-    facemark("book", "keep", "Ada", "--until", yesterday, "--book", filled)
-    facemark("book", "keep", "Ben", "--until", tomorrow, "--book", filled)
+    assert "past" in facemark("book", "keep", "Ada", "--until", yesterday, "--book", filled)
+    assert "past" not in facemark("book", "keep", "Ben", "--until", tomorrow, "--book", filled)
     said = facemark("book", "overdue", "--book", filled)
     assert f"Ada: was to be kept until {yesterday}" in said
     assert "1 of 2 player(s) overdue; 0 without a date." in said
