@@ -361,7 +361,7 @@ SWEET_SPOT_UNTOLD = _text(
 )
 GATE_ROUGH = _text(
     "gate_rough",
-    "The gate rests on few balls.",
+    "The gate is rough: few balls stand behind it, or the group is wider or flatter than most.",
     "The share that passes may be more or less than 7 to 9 of 10.",
     "Count the passes; with twenty balls read, fit it again.",
 )
@@ -376,6 +376,13 @@ BOTTLE_BY_EYE = _text(
     "The bottle's place rests on a typical swing circle.",
     "It is good to about 2 degrees of path.",
     "Swing slowly without a ball, and move the bottle out until the head just clears it.",
+)
+
+MARKS_LEFT_OUT = _text(
+    "marks_left_out",
+    "The newest marks are too few, or too merged, to plan from, and were left out.",
+    "The plan rests on the blocks that were counted; the group may lie elsewhere by now.",
+    "Read at least five separate marks: photograph after every three or four balls.",
 )
 
 # Doubts that pattern, flight and placing raise anew from the strikes handed to them.

@@ -6,8 +6,9 @@ line to a stick on one side only, it is atan((g - r) / d) on that side and atan(
 Sideways at a carry c an angle a is c tan a.
 
 What starts the ball: the strike itself (the curved face points elsewhere off centre), the face and, with a
-smaller share, the path. So the face window is the corridor less the strike's own start, over the face's share
-of the start. Both come from the impact model over all heads the club could be (shot.py).
+smaller share, the path. So with a straight path the face window is the corridor less the strike's own start,
+over the face's share of the start. Both come from the impact model over all heads the club could be
+(shot.py). A ball that is to curve back has no straight path, and only one end of the window is known.
 """
 
 from __future__ import annotations
@@ -61,8 +62,10 @@ class Corridor:
     high_push_m: float | None
     face_share_frac: Range  # of the start per degree of face, the path held
     strike_start_push_deg: Range | None  # what the strike does by itself; None: no strike seen
-    face_low_open_deg: float  # faces that pass, with a straight path and the strike taken off
-    face_high_open_deg: float
+    # Faces that pass, the strike taken off, with a straight path; None: no limit known on that side. A draw's
+    # path lies farther out than its face, which is less open than the start; a fade mirrored.
+    face_low_open_deg: float | None
+    face_high_open_deg: float | None
 
 
 def lay_corridor(
@@ -83,13 +86,11 @@ def lay_corridor(
     SetupError
         Distances that cannot be, or a gap that lets no ball through.
     """
-    _hold("the sticks' distance", distance_m, DISTANCE_M)
-    _hold("the gap between the sticks", gap_m, GAP_M)
-    if carry_m is not None:
-        _hold("a carry", carry_m, CARRY_M)
+    check_corridor(gap_m, distance_m, carry_m)
     low, high = start_window_deg(gap_m, distance_m, shape)
     share, start = starts(strikes, setup, rng=rng)
     off = 0.0 if start is None else start.median
+    face_low, face_high = _face_window(low - off, high - off, share.median, shape)
     return Corridor(
         n_sticks=n_sticks,
         distance_m=distance_m,
@@ -102,9 +103,36 @@ def lay_corridor(
         high_push_m=None if carry_m is None else carry_m * math.tan(math.radians(high)),
         face_share_frac=share,
         strike_start_push_deg=start,
-        face_low_open_deg=(low - off) / share.median,
-        face_high_open_deg=(high - off) / share.median,
+        face_low_open_deg=face_low,
+        face_high_open_deg=face_high,
     )
+
+
+def _face_window(
+    low: float, high: float, share_frac: float, shape: Shape | None
+) -> tuple[float | None, float | None]:
+    """Faces whose starts, ``low`` to ``high`` without the strike, pass.
+
+    start = share x face + (1 - share) x path. The path straight: face = start / share. A draw has its path
+    farther out than its face, which then is less open than the start, whatever the share.
+    """
+    if shape is None:
+        return low / share_frac, high / share_frac
+    return (None, high) if shape is Shape.DRAW else (low, None)
+
+
+def check_corridor(gap_m: float | None, distance_m: float, carry_m: float | None) -> None:
+    """Refuse sticks and carries that cannot be; None: not told.
+
+    Raises
+    ------
+    SetupError
+    """
+    _hold("the sticks' distance", distance_m, DISTANCE_M)
+    if gap_m is not None:
+        _hold("the gap between the sticks", gap_m, GAP_M)
+    if carry_m is not None:
+        _hold("a carry", carry_m, CARRY_M)
 
 
 def start_window_deg(gap_m: float, distance_m: float, shape: Shape | None = None) -> tuple[float, float]:

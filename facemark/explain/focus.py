@@ -40,6 +40,7 @@ class Why(StrEnum):
     CANNOT_TELL = "the strike is settled; what starts and bends the ball cannot be told yet"
     FACE = "the strike is settled and the face is to blame for the starts"
     PATH = "strike and start are settled and the path is to blame for the curve"
+    PATH_TOLD = "strike and start are settled; from which side the swing comes was told, not found"
     SETTLED = "strike, start and path are settled one by one"
     RETEST = "it was held on another day; only what lasts was learned"
 
@@ -100,8 +101,10 @@ def choose_focus(
     if not ladders[Focus.PATH].held:
         if ladders[Focus.PATH].last_step is not None:
             return Focus.PATH, Why.KEEP_ON
-        if told_path or (blame and blame.verdict in (Verdict.PATH, Verdict.BOTH)):
+        if blame is not None and blame.verdict in (Verdict.PATH, Verdict.BOTH):
             return Focus.PATH, Why.PATH
+        if told_path:
+            return Focus.PATH, Why.PATH_TOLD
     return Focus.TOGETHER, Why.SETTLED
 
 

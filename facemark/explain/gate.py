@@ -26,6 +26,7 @@ from scipy import special
 from facemark.errors import SetupError
 from facemark.explain.evidence import Array
 from facemark.explain.players import ToeHeel
+from facemark.strike import StrikeSet
 
 PASS_LOW_FRAC, PASS_HIGH_FRAC = 0.7, 0.9  # about 80 %: a coaching convention, not a law
 CENTRED_PER_SPREAD = 1.2816  # half a gate for 8 of 10 of a centred group, in spreads: normal quantile at 0.90
@@ -247,6 +248,12 @@ def gate_of(
         hits_heel_tee_frac=float(group.weights @ high),
         chance_frac=float(group.weights @ inside),
     )
+
+
+def count_through(strikes: StrikeSet, gate: Gate) -> tuple[int, int]:
+    """Balls whose marks lie between the tees, and balls seen."""
+    n = [(-gate.toe_clear_mm <= mark.toe_mm <= gate.heel_clear_mm, mark.n_balls) for mark in strikes.strikes]
+    return sum(balls for through, balls in n if through), sum(balls for _, balls in n)
 
 
 def weigh_shift(group: ToeHeel) -> Shift:

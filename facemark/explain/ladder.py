@@ -25,6 +25,7 @@ from facemark.inputs import Club
 
 EFFORTS_FRAC = (0.2, 0.4, 0.6, 0.8, 1.0)  # coaches start at 20 %; even steps are assumed
 EFFORT_FRAC = (0.01, 1.0)  # that can be told
+SAME_STEP_FRAC = 0.005  # a percent told and its step differ by rounding only
 N_SET = min(BLOCK_LIMITS)  # balls of one set
 N_UP = 2 * N_SET  # fewest balls before a step up: two sets
 FAILED_FRAC = BLOCK_LIMITS[N_SET][1] / N_SET  # a set this bad or worse has failed
@@ -159,9 +160,9 @@ def stop_today(blocks: Sequence[Block], day: dt.date, *, drifting: bool = False)
     today = [block for block in blocks if block.day == day]
     if any(block.pain for block in today):
         return Stop.PAIN
-    failed = 0  # in a row
+    failed = 0  # sets in a row; twenty balls noted at once are two
     for n_good, n_balls in _sets(today):
-        failed = failed + 1 if n_good <= FAILED_FRAC * n_balls else 0
+        failed = failed + n_balls // N_SET if n_good <= FAILED_FRAC * n_balls else 0
     if failed >= N_FAILED_STOP:
         return Stop.FAILED
     return Stop.DRIFT if drifting else None
@@ -252,6 +253,24 @@ def check_effort(what: str, effort_frac: float) -> float:
             f"{what}: {100.0 * effort_frac:g} % effort was told; {100 * low:.0f} to {100 * high:.0f} % is"
             " possible",
             remedy="Say percent: 20 for a fifth of full effort.",
+        )
+    return effort_frac
+
+
+def check_step(what: str, effort_frac: float) -> float:
+    """An effort that is one of the ladder's steps.
+
+    Raises
+    ------
+    SetupError
+        It lies between two steps, or is none.
+    """
+    check_effort(what, effort_frac)
+    if min(abs(step - effort_frac) for step in EFFORTS_FRAC) > SAME_STEP_FRAC:
+        steps = ", ".join(f"{100.0 * step:.0f}" for step in EFFORTS_FRAC)
+        raise SetupError(
+            f"{what}: {100.0 * effort_frac:g} % effort was told; the ladder's steps are {steps} %",
+            remedy="Effort is a feeling: say the step that comes nearest.",
         )
     return effort_frac
 

@@ -6,7 +6,8 @@ plus) and the ball at 0, the toe end at s ahead of the ball is at
     toe_reach + s tan p - bend(s)        beyond the ball's line, away from the player
 
 where toe_reach is from the sweet spot to the head's toe end, and bend(s) = s^2 cos(tilt) / (2 R) is how far
-the swing's tilted circle of radius R has turned in from its tangent. From outside (p < 0) the head is too far
+the swing's tilted circle of radius R has turned in from its tangent; by the same circle it has risen
+s^2 sin(tilt) / (2 R). From outside (p < 0) the head is too far
 out BEHIND the ball; from inside (p > 0) it is too far out AHEAD of it. Both bottles stand on the toe side: on
 the heel side the shaft, which leans to the player, would strike first.
 
@@ -64,6 +65,7 @@ class PathGate:
     head_mm: float
     toe_clear_mm: float
     bend_mm: float  # taken off for the swing's circle
+    rise_mm: float  # how high above the ground the head passes there; what stands lower is flown over
     radius_m: float
     tilt_deg: float
 
@@ -125,6 +127,7 @@ def place_bottle(
         head_mm=head,
         toe_clear_mm=toe_clear_mm,
         bend_mm=bend,
+        rise_mm=s**2 * math.sin(math.radians(tilt)) / (2000.0 * radius),
         radius_m=radius,
         tilt_deg=tilt,
     )

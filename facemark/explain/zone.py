@@ -94,15 +94,22 @@ def rate_span(n_in: int, n_balls: int) -> FracSpan:
     return FracSpan(least_frac=max(middle - half, 0.0), most_frac=min(middle + half, 1.0))
 
 
-def zone_holding_mm(strikes: StrikeSet, share_frac: float) -> float:
-    """Radius about the sweet spot, in whole mm, that holds this share of a set as it was struck.
+def zone_holding_mm(strikes: StrikeSet, share_frac: float, *, moved_high_mm: float = 0.0) -> float:
+    """Radius about the sweet spot, in whole mm, that holds at least this share of a set's balls.
 
-    Where the balls cannot be told apart: the group's distance and 1.79 of its spreads (Hoyt's law for 80 %,
-    spread.py), which is on the wide side.
+    Parameters
+    ----------
+    strikes : StrikeSet
+        A mark of two balls counts twice. Where the balls cannot be told apart: the group's distance and 1.79
+        of its spreads (Hoyt's law for 80 %, spread.py), which is on the wide side.
+    share_frac : float
+    moved_high_mm : float
+        All of them moved so far up (down: minus) first.
     """
     group = strikes.group
     if not strikes.separable and group is not None:
         spread = math.hypot(group.toe_spread_mm, group.high_spread_mm) / math.sqrt(2.0)
-        return float(math.ceil(math.hypot(group.toe_mm, group.high_mm) + 1.79 * spread))
-    far = [math.hypot(strike.toe_mm, strike.high_mm) for strike in strikes.strikes]
-    return float(math.ceil(np.quantile(far, share_frac)))
+        return float(math.ceil(math.hypot(group.toe_mm, group.high_mm + moved_high_mm) + 1.79 * spread))
+    far = [math.hypot(mark.toe_mm, mark.high_mm + moved_high_mm) for mark in strikes.strikes]
+    balls = [mark.n_balls for mark in strikes.strikes]
+    return float(math.ceil(np.quantile(far, share_frac, weights=balls, method="inverted_cdf")))

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from facemark.errors import SetupError
-from facemark.inputs import Hand
+from facemark.inputs import ClubKind, Hand
 from facemark.tell.options import AsJson, BookAt, ClubFile, Kind, LanguageCode, Left, Lengths, UnitWords
 
 if TYPE_CHECKING:
     from facemark.explain.ladder import Rung
-    from facemark.explain.practice import PlanSetup
+    from facemark.explain.stations import PlanSetup
     from facemark.tell.book.rows import BlockRow
     from facemark.tell.plan_words import Teller
 
@@ -281,6 +281,7 @@ def callit(
             " (heel, middle, toe) and toe_mm."
         ),
     ],
+    kind: Kind = None,
     units: UnitWords = None,
     language: LanguageCode = None,
     as_json: AsJson = False,
@@ -291,6 +292,6 @@ def callit(
     from facemark.tell.plan import teller_of
     from facemark.tell.report import json_text
 
-    found = read_calls(calls)
+    found = read_calls(calls, kind or ClubKind.DRIVER)
     teller = teller_of(Hand.RIGHT, units_from_options(None, units), language_from_options(language))
     typer.echo(json_text(found.record()) if as_json else "\n".join(found.lines(teller)))

@@ -24,7 +24,8 @@ from facemark.version import VERSION
 
 if TYPE_CHECKING:
     from facemark.explain.focus import Blame
-    from facemark.explain.practice import PlanSetup, Practice
+    from facemark.explain.practice import Practice
+    from facemark.explain.stations import PlanSetup
     from facemark.tell.plan_words import Teller
 
 DRAW_SEED = 20261125
@@ -50,7 +51,8 @@ def practice_for(
     """
     import numpy as np
 
-    from facemark.explain.practice import PlanSetup, plan_practice
+    from facemark.explain.practice import plan_practice
+    from facemark.explain.stations import PlanSetup
 
     told = told or PlanSetup()
     drift = None

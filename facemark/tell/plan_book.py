@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING, Any
 from facemark.errors import SetupError
 from facemark.explain.corridor import Shape
 from facemark.explain.hitset import HitSet
-from facemark.explain.ladder import Block, Focus, Rung, check_effort, climb, club_key, of_club
+from facemark.explain.ladder import Block, Focus, Rung, check_effort, check_step, climb, club_key, of_club
 from facemark.explain.moveon import MOST_BALLS
 from facemark.explain.path_gate import From
-from facemark.explain.practice import PlanSetup, Practice
-from facemark.inputs import Club
+from facemark.explain.practice import Practice
+from facemark.explain.stations import PlanSetup
+from facemark.inputs import Club, ClubKind
 from facemark.record import plain
 
 if TYPE_CHECKING:
@@ -68,10 +69,9 @@ def _club_of(plan: Mapping[str, Any]) -> str | None:
     return (plan.get("told") or {}).get("club")
 
 
-def remembered(rows: Sequence[BlockRow], told: PlanSetup, club: Club | None = None) -> PlanSetup:
-    """What was told now, and for the rest what was told or set up last time (with this club)."""
-    if club is not None:
-        rows = [row for row in rows if _club_of(row.plan) in (None, club_key(club))]
+def remembered(rows: Sequence[BlockRow], told: PlanSetup, club: Club) -> PlanSetup:
+    """What was told now, and for the rest what was told or set up last time with this club."""
+    rows = [row for row in rows if _club_of(row.plan) in (None, club_key(club))]
     plain_told = PlanSetup()
     found: dict[str, Any] = {}
     for row in rows:
@@ -85,37 +85,71 @@ def remembered(rows: Sequence[BlockRow], told: PlanSetup, club: Club | None = No
     told = replace(told, **values)
     if told.last_clear_mm is None:
         for row in rows[::-1]:
-            gate = (row.plan.get("station") or {}).get("gate")
+            station = row.plan.get("station") or {}
+            gate = station.get("gate_after") or station.get("gate")
             if gate and gate["head_mm"] == told.head_mm:
                 clear = (gate["toe_clear_mm"], gate["heel_clear_mm"])
                 return replace(told, last_clear_mm=clear, last_clear_of=Focus(row.focus))
     return told
 
 
-def last_set(book: Book, player: PlayerRow, rows: Sequence[BlockRow]) -> tuple[HitSet | None, Club] | None:
+def last_set(
+    book: Book,
+    player: PlayerRow,
+    rows: Sequence[BlockRow],
+    *,
+    day: dt.date | None = None,
+    club: Club | None = None,
+    kind: ClubKind | None = None,
+) -> tuple[HitSet | None, Club] | None:
     """The balls and club of the player's newest session; None: there is none.
 
     Marks from before a strike block are left out: they speak of the swing before it, and a shift planned from
     them once must not be planned again.
+
+    Parameters
+    ----------
+    day : today; marks that wandered on another day say nothing about being tired now.
+    club, kind : only sessions with this club, or a club of this kind; None: any.
     """
     from facemark.tell.book.identity import club_of
     from facemark.tell.book.sets import sittings
 
-    newest = book.readings(player_id=player.id, newest_first=True, limit=1)
+    wanted = [
+        row.id
+        for row in book.clubs(player.id)
+        if (club is None or club_key(club_of(row.data)) == club_key(club)) and kind in (None, row.kind)
+    ]
+    newest = [
+        reading
+        for club_id in wanted
+        for reading in book.readings(player_id=player.id, club_id=club_id, newest_first=True, limit=1)
+    ]
     if not newest:
         return None
-    [found] = sittings(book, player.id, only=[newest[0].session_id])
-    struck = [row.made for row in rows if row.n_balls > 0 and row.focus == Focus.STRIKE.value]
-    stale = bool(struck) and newest[0].made < max(struck)
-    return None if stale else found.hit_set, club_of(found.club.data)
+    dated = {session.id: session.day for session in book.sessions(player.id)}
+    last = max(newest, key=lambda reading: (dated[reading.session_id], reading.made))
+    [found] = sittings(book, player.id, only=[last.session_id])
+    hit_set, used = found.hit_set, club_of(found.club.data)
+    if day is not None and found.session.day != day:
+        hit_set = replace(hit_set, ball_numbers=())
+    struck = [
+        row.made
+        for row in rows
+        if row.n_balls > 0
+        and row.focus == Focus.STRIKE.value
+        and _club_of(row.plan) in (None, club_key(used))
+    ]
+    stale = bool(struck) and last.made < max(struck)
+    return None if stale else hit_set, used
 
 
 def tolerance_mm(practice: Practice) -> float | None:
     """The room the block's task leaves: beyond the head, or between the sticks."""
-    station = practice.station
-    if station.gate is not None:
-        return station.gate.gap_mm - station.gate.head_mm
-    return None if station.corridor is None else 1000.0 * station.corridor.gap_m
+    gate, corridor = practice.station.gate_after or practice.station.gate, practice.station.corridor
+    if gate is not None:
+        return gate.gap_mm - gate.head_mm
+    return None if corridor is None else 1000.0 * corridor.gap_m
 
 
 def note_plan(book: Book, player: PlayerRow, practice: Practice, told: PlanSetup) -> None:
@@ -175,6 +209,8 @@ def weigh_block(
         Impossible counts, a station nobody knows, or neither a plan nor a focus and an effort.
     """
     check_done(done)
+    if effort_frac is not None:
+        check_step("--effort", effort_frac)
     rows = book.blocks(player.id)
     planned = next((row for row in rows[::-1] if focus is None or row.focus == focus.value), None)
     used, effort = _about(player, rows, planned, focus, effort_frac)

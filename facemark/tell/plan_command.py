@@ -11,7 +11,8 @@ from typing import Any
 from facemark.errors import BookError, SetupError
 from facemark.explain.gate import gate_of
 from facemark.explain.hitset import HitSet
-from facemark.explain.practice import PlanSetup, Practice
+from facemark.explain.practice import Practice
+from facemark.explain.stations import PlanSetup
 from facemark.explain.tee_check import Story, TeeCheck, check_tees
 from facemark.inputs import Club, ClubKind, Hand
 from facemark.tell.plan import blame_of_record, practice_for, practice_pdf, practice_png, write_bytes
@@ -72,10 +73,10 @@ def make_plan(asked: PlanAsked) -> tuple[Practice, Hand]:
         rows = book.blocks(player.id)
         balls = _balls_of_file(asked, player.hand)
         if asked.strikes is None:
-            found = last_set(book, player, rows)
+            said = None if asked.club is None else balls.club
+            found = last_set(book, player, rows, day=asked.told.day, club=said, kind=asked.kind)
             if found is not None:
-                said = asked.club is not None or asked.kind is not None
-                balls = replace(balls, hit_set=found[0], club=balls.club if said else found[1])
+                balls = replace(balls, hit_set=found[0], club=said or found[1])
         told = remembered(rows, asked.told, balls.club)
         made = practice_for(
             balls.hit_set,

@@ -244,8 +244,8 @@ def draw_gate(drawing: Drawing, gate: Gate, practice: Practice) -> None:
         drawing.words((tee + end) / 2.0, 49.0, teller.face(clear), bold=True)
     gap = teller.say("plan.draw.gap", gap=teller.face(gate.gap_mm))
     drawing.measure((heel_tee, 68.0), (toe_tee, 68.0), gap, beside_mm=12.0)
-    drawing.words(toe_tee + 8.0, level - 18.0, teller.say("plan.draw.toe"), ha="left", size=SMALL_PT)
-    drawing.words(heel_tee - 8.0, level - 32.0, teller.say("plan.draw.heel"), ha="right", size=SMALL_PT)
+    drawing.words(toe_tee + 4.0, level - 16.0, teller.say("plan.draw.toe"), size=SMALL_PT)
+    drawing.words(heel_tee - 4.0, level - 30.0, teller.say("plan.draw.heel"), size=SMALL_PT)
     drawing.you(-reach, min(low, -60.0) + 12.0)
     drawing.target(92.0, 32.0)
 

@@ -10,12 +10,14 @@ from xml.sax.saxutils import escape
 from facemark.errors import SetupError
 from facemark.explain.moveon import BLOCK_LIMITS
 from facemark.explain.practice import Practice
-from facemark.tell.plan_picture import DRAWING_INCH, drawing_png_bytes
+from facemark.explain.stations import Aim
+from facemark.tell.plan_picture import DRAWING_INCH, drawing_png_bytes, unbroken
 from facemark.tell.plan_words import Section, Teller, plan_dose, plan_sections, plan_title
 
 PAPER_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 MM = 72.0 / 25.4
 MARGIN_MM = 15.0
+FRAME_MM = 12.0 / MM  # what the library keeps free left and right of the text, 6 pt each
 DRAWING_DPI = 300
 SMALLER = (1.0, 0.94, 0.88, 0.82)  # letter sizes tried until everything fits on the one page
 
@@ -83,16 +85,16 @@ def _story(
 
     left = wide_mm * 0.46
     picture = Image(io.BytesIO(drawing), width=left * MM, height=DRAWING_INCH * 72.0)
-    beside = Table([[picture, block("why", "do")]], colWidths=[left * MM, (wide_mm - left) * MM])
+    beside = Table([[picture, block("why", "do", "rules")]], colWidths=[left * MM, (wide_mm - left) * MM])
     beside.setStyle(TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (0, 0), 0)]))
     story: list[Any] = [
         Paragraph(escape(plan_title(practice, teller)), title),
         Paragraph(escape(" \N{MIDDLE DOT} ".join(filter(None, (plan_dose(practice, teller), who)))), dose),
         beside,
-        *block("set up", "rules"),
+        *block("set up"),
         Spacer(1, 4),
         _boxes(teller, wide_mm, plain, bold),
-        Paragraph(escape(teller.say("plan.sheet")), _text(plain, 8.5 * scale)),
+        Paragraph(escape(teller.say(_sheet_key(practice))), _text(plain, 8.5 * scale)),
         *block("care", "beside", "doubts"),
     ]
     foot = ParagraphStyle(
@@ -101,6 +103,17 @@ def _story(
     hand = teller.say("plan.draw.hand", hand=teller.say(f"hand.{teller.hand}"))
     story.append(Paragraph(escape(f"{hand} \N{MIDDLE DOT} {teller.say('plan.draw.scale')}"), foot))
     return story
+
+
+def _sheet_key(practice: Practice) -> str:
+    """What is written into the box of a ball that was not good."""
+    station = practice.station
+    if station.aim is Aim.STATIONS:
+        return "plan.sheet.all"
+    if station.corridor is not None:
+        return "plan.sheet.stick"
+    # Where the group is to move, marks decide beside the tees.
+    return "plan.sheet.plain" if station.gate is None or station.gate_after else "plan.sheet.gate"
 
 
 def _paragraphs(sections: Sequence[Section], plain: str, bold: str, scale: float) -> list[Any]:
@@ -114,7 +127,7 @@ def _paragraphs(sections: Sequence[Section], plain: str, bold: str, scale: float
     for section in sections:
         found.append(Paragraph(escape(section.head), head))
         found += [
-            Paragraph(escape(line), _text(plain, 9.5 * scale), bulletText="\N{BULLET}")
+            Paragraph(escape(unbroken(line)), _text(plain, 9.5 * scale), bulletText="\N{BULLET}")
             for line in section.lines
         ]
     return found
@@ -143,8 +156,8 @@ def _boxes(teller: Teller, wide_mm: float, plain: str, bold: str) -> Any:
     n_sets = max(BLOCK_LIMITS) // n_balls
     rows = [[teller.say("plan.set", n=k + 1), *map(str, range(1, n_balls + 1)), ""] for k in range(n_sets)]
     box = 12.0
-    widths = [20.0, *([box] * n_balls), wide_mm - 20.0 - box * n_balls]
-    table = Table(rows, colWidths=[w * MM for w in widths], rowHeights=10.0 * MM)
+    widths = [20.0, *([box] * n_balls), wide_mm - 20.0 - box * n_balls - FRAME_MM]
+    table = Table(rows, colWidths=[w * MM for w in widths], rowHeights=8.5 * MM)
     table.setStyle(
         TableStyle(
             [

@@ -6,6 +6,7 @@ Black on white with one grey: readable in sunlight, on a black-and-white printer
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -21,6 +22,7 @@ WIDE_INCH = 4.2  # width at which the text is read on a phone held upright
 MARGIN_INCH = 0.18
 DRAWING_INCH = 3.3  # height of the drawing
 TITLE_PT, DOSE_PT, BODY_PT, SMALL_PT = 17.0, 11.5, 10.0, 8.0
+_UNIT = re.compile(r"(\d) (mm|cm|m|in|ft|yd|%)(?!\w)")
 LEADING = 1.32  # line height over letter height
 MEASURE_PX = 100  # letters are measured at this size
 
@@ -101,10 +103,17 @@ def drawing_png_bytes(practice: Practice, teller: Teller, *, wide_inch: float, n
     return out.getvalue()
 
 
+def unbroken(text: str) -> str:
+    """The text with number and unit (or sign) kept on one line."""
+    return _UNIT.sub("\\1\N{NO-BREAK SPACE}\\2", text)
+
+
 def _paragraphs(lines: Sequence[str], *, indent_ratio: float, above_ratio: float) -> list[_Line]:
     mark = "\N{BULLET} " if indent_ratio else ""
     return [
-        _Line(text=mark + line, size_ratio=BODY_PT, indent_ratio=indent_ratio, above_ratio=above_ratio)
+        _Line(
+            text=mark + unbroken(line), size_ratio=BODY_PT, indent_ratio=indent_ratio, above_ratio=above_ratio
+        )
         for line in lines
     ]
 

@@ -9,21 +9,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from facemark.explain.corridor import Corridor, next_gap_m
+from facemark.explain.corridor import next_gap_m
 from facemark.explain.focus import Why
-from facemark.explain.gate import Gate, Shift
 from facemark.explain.ladder import EFFORTS_FRAC, Focus
 from facemark.explain.moveon import BLOCK_LIMITS
-from facemark.explain.path_gate import PathGate
-from facemark.explain.practice import Aim, GateFrom, Practice, Station
-from facemark.inputs import ClubKind, Hand
+from facemark.explain.practice import Practice
+from facemark.explain.stations import Aim, Station
+from facemark.inputs import Hand
 from facemark.tell.language import ENGLISH, Language
+from facemark.tell.station_words import good_line, set_up_lines
 from facemark.tell.units import FaceLengths, Lengths, Units
 from facemark.tell.words import PLAIN_UNITS, face_length, place_words, push_side
 
 SLOW_FRAC = 0.4  # up to this effort people are reminded how to swing slowly, and of small marks; assumed
-HALF_FRAC = 0.5  # of a height miss is asked for at once; assumed
-_ON_GROUND = {ClubKind.IRON, ClubKind.WEDGE, ClubKind.HYBRID}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +74,16 @@ class Teller:
         tenths = 10.0 * frac
         return self.number(tenths, 1 if 0.05 <= tenths < 0.95 else 0)
 
+    def range_of_ten(self, low_frac: float, high_frac: float) -> str:
+        """'6 to 9'; one number where both ends are written alike."""
+        low, high = self.of_ten(low_frac), self.of_ten(high_frac)
+        return low if low == high else self.say("plan.range", low=low, high=high)
+
+    def start(self, push_deg: float) -> str:
+        """'0.8° right'."""
+        side = push_side(push_deg, self.hand, self.language)
+        return f"{self.number(abs(push_deg), 1)}° {side}"
+
     def effort(self, frac: float) -> str:
         return self.number(100.0 * frac)
 
@@ -124,180 +132,14 @@ def why_lines(practice: Practice, teller: Teller) -> list[str]:
     return [*over, teller.say(f"plan.why.{practice.why.name.lower()}", **words)]
 
 
-def set_up_lines(practice: Practice, teller: Teller) -> list[str]:
-    """What stands where."""
-    station, lines = practice.station, []
-    if station.shift is not None:
-        lines += _shift_lines(station, station.shift, teller)
-    if station.aim is Aim.HEIGHT and station.high_mm is not None:
-        lines.append(_height_line(practice.kind, station.high_mm, teller))
-    if station.aim is Aim.SLOWER:
-        if practice.why is Why.TWO_GROUPS:
-            lines.append(teller.say("plan.slower.two"))
-        else:
-            lines.append(teller.say("plan.gate.none" if station.gate is None else "plan.slower.slow"))
-    if station.gate is not None:
-        lines += _gate_lines(station.gate, station.gate_from, teller)
-        if station.aim is Aim.STATIONS and station.gate_from is not GateFrom.TOLD:
-            lines.append(teller.say("plan.gate.joint"))
-    if station.gate_after is not None:
-        after = station.gate_after
-        lines.append(
-            teller.say(
-                "plan.shift.after",
-                toe=teller.face(after.toe_clear_mm),
-                heel=teller.face(after.heel_clear_mm),
-                gap=teller.face(after.gap_mm),
-            )
-        )
-    if station.corridor is not None:
-        lines += _corridor_lines(station.corridor, teller)
-    if station.path_gate is not None:
-        lines += _bottle_lines(station.path_gate, teller)
-    return lines
-
-
-def _shift_lines(station: Station, shift: Shift, teller: Teller) -> list[str]:
-    gain = teller.say(
-        "plan.shift.gain",
-        clear=teller.face(shift.clear_mm),
-        now=teller.of_ten(shift.now.likely_frac),
-        shifted=teller.of_ten(shift.shifted.likely_frac),
-        tighter=teller.of_ten(shift.tighter.likely_frac),
-    )
-    if station.aim is not Aim.SHIFT:
-        return [teller.say("plan.shift.later"), gain]
-    # A toe strike means that the head passed too near the player: he stands nearer.
-    key = "plan.shift.nearer" if shift.toe_mm > 0.0 else "plan.shift.farther"
-    return [teller.say(key, far=teller.face(abs(shift.toe_mm))), gain]
-
-
-def _height_line(kind: ClubKind, high_mm: float, teller: Teller) -> str:
-    if kind in _ON_GROUND:
-        return teller.say("plan.height.ground")
-    key = "plan.height.lower" if high_mm > 0.0 else "plan.height.higher"
-    return teller.say(key, far=teller.face(HALF_FRAC * abs(high_mm)))
-
-
-def _gate_lines(gate: Gate, comes_from: GateFrom | None, teller: Teller) -> list[str]:
-    lines = [
-        teller.say("plan.gate.head"),
-        teller.say(
-            "plan.gate.tees",
-            toe=teller.face(gate.toe_clear_mm),
-            heel=teller.face(gate.heel_clear_mm),
-            toe_tees=teller.number(gate.toe_clear_tees_ratio, 1),
-            heel_tees=teller.number(gate.heel_clear_tees_ratio, 1),
-            gap=teller.face(gate.gap_mm),
-        ),
-    ]
-    if comes_from is GateFrom.KEPT:
-        lines.append(teller.say("plan.gate.kept"))
-    if gate.passes is not None and gate.hits_toe_tee_frac is not None and gate.hits_heel_tee_frac is not None:
-        lines.append(
-            teller.say(
-                "plan.gate.passes",
-                likely=teller.of_ten(gate.passes.likely_frac),
-                low=teller.of_ten(gate.passes.low80_frac),
-                high=teller.of_ten(gate.passes.high80_frac),
-                toe_hits=teller.of_ten(gate.hits_toe_tee_frac),
-                heel_hits=teller.of_ten(gate.hits_heel_tee_frac),
-            )
-        )
-    return [*lines, teller.say("plan.gate.means")]
-
-
-def _corridor_lines(corridor: Corridor, teller: Teller) -> list[str]:
-    ahead, gap = teller.ahead(corridor.distance_m), teller.ground(1000.0 * corridor.gap_m)
-    side = _start_side(corridor, teller)
-    if corridor.n_sticks == 1:
-        lines = [teller.say("plan.stick.one", distance=ahead)]
-    elif corridor.shape is None:
-        lines = [teller.say("plan.stick.two", distance=ahead, gap=gap)]
-    else:
-        lines = [teller.say("plan.stick.side", distance=ahead, gap=gap, side=side)]
-    near, wide = sorted(abs(edge) for edge in (corridor.low_push_deg, corridor.high_push_deg))
-    words: dict[str, object] = {"angle": teller.number(wide, 1)}
-    key = "plan.stick.free"
-    if corridor.shape is not None:
-        key, words["near"], words["side"] = "plan.stick.free side", teller.number(near, 1), side
-    if corridor.carry_m is not None and corridor.high_push_m is not None and corridor.low_push_m is not None:
-        off = max(abs(corridor.low_push_m), abs(corridor.high_push_m))
-        key = f"plan.stick.free{'' if corridor.shape is None else ' side'} at"
-        words |= {"off": teller.far(off), "carry": teller.far(corridor.carry_m)}
-    lines.append(teller.say(key, **words))
-    start = corridor.strike_start_push_deg
-    if start is not None and abs(start.median) >= 0.1:
-        shift = (
-            f"{teller.number(abs(start.median), 1)}° {push_side(start.median, teller.hand, teller.language)}"
-        )
-        lines.append(teller.say("plan.stick.strike", start=shift))
-    lines.append(
-        teller.say(
-            "plan.stick.face",
-            low=_face(corridor.face_low_open_deg, teller),
-            high=_face(corridor.face_high_open_deg, teller),
-            share=teller.number(100.0 * corridor.face_share_frac.median),
-        )
-    )
-    return lines
-
-
-def _start_side(corridor: Corridor, teller: Teller) -> str:
-    return push_side(corridor.low_push_deg + corridor.high_push_deg, teller.hand, teller.language)
-
-
-def _face(open_deg: float, teller: Teller) -> str:
-    key = "plan.face.open" if open_deg > 0.0 else "plan.face.closed"
-    return teller.say(key, angle=teller.number(abs(open_deg), 1))
-
-
-def _bottle_lines(bottle: PathGate, teller: Teller) -> list[str]:
-    where = bottle.comes_from
-    return [
-        teller.say(
-            f"plan.bottle.{where}",
-            along=teller.ground(abs(bottle.ahead_mm)),
-            out=teller.ground(bottle.out_mm),
-        ),
-        teller.say("plan.bottle.fill"),
-        teller.say(
-            f"plan.bottle.ok {where}",
-            ok=teller.number(abs(bottle.ok_out_deg)),
-            struck=teller.number(abs(bottle.struck_out_deg)),
-        ),
-        teller.say("plan.bottle.try"),
-    ]
-
-
 def hit_lines(practice: Practice, teller: Teller) -> list[str]:
     """The dose, what counts as good, and how to swing slowly."""
-    lines = [plan_dose(practice, teller) + ".", _good_line(practice, teller)]
+    lines = [plan_dose(practice, teller) + ".", good_line(practice, teller)]
     if practice.effort_frac <= SLOW_FRAC:
         lines.append(teller.say("plan.slow"))
         if practice.focus is not Focus.START:
             lines.append(teller.say("plan.small marks"))
     return lines
-
-
-def _good_line(practice: Practice, teller: Teller) -> str:
-    station, zone = practice.station, teller.face(practice.zone_mm)
-    corridor = station.corridor
-    if station.aim is Aim.STATIONS and station.curve_window_m is not None:
-        return teller.say("plan.good.all", window=teller.far(station.curve_window_m))
-    if station.aim is Aim.BOTTLE:
-        return teller.say("plan.good.bottle")
-    if corridor is not None and corridor.n_sticks == 1:
-        if corridor.shape is not None:
-            return teller.say("plan.good.one side", side=_start_side(corridor, teller))
-        return teller.say("plan.good.one", half=teller.ground(500.0 * corridor.gap_m))
-    if corridor is not None:
-        return teller.say("plan.good.two")
-    if station.gate is not None:
-        # The toe-side tee stops heel strikes.
-        heel, toe = station.gate.toe_clear_mm, station.gate.heel_clear_mm
-        return teller.say("plan.good.gate", heel=teller.face(heel), toe=teller.face(toe))
-    return teller.say("plan.good.zone", zone=zone)
 
 
 def rule_lines(practice: Practice, teller: Teller) -> list[str]:
@@ -321,8 +163,15 @@ def rule_lines(practice: Practice, teller: Teller) -> list[str]:
     if at > 0:
         lines.append(teller.say("plan.rule.back", down=down, effort=teller.effort(EFFORTS_FRAC[at - 1])))
     else:
-        lines.append(teller.say("plan.rule.easier", down=down))
+        lines.append(teller.say(_easier_key(practice.station), down=down))
     return [*lines, teller.say("plan.rule.else"), teller.say("plan.rule.stop")]
+
+
+def _easier_key(station: Station) -> str:
+    """What helps when it falls apart at the lowest step."""
+    if station.aim in (Aim.SHIFT, Aim.HEIGHT):
+        return "plan.rule.no change"
+    return "plan.rule.easier" if station.gate or station.corridor or station.path_gate else "plan.rule.slower"
 
 
 def _narrower(station: Station, teller: Teller) -> list[str]:
@@ -337,9 +186,8 @@ def care_lines(practice: Practice, teller: Teller) -> list[str]:
     """Cautions of what is set up, each once."""
     station = practice.station
     wanted: list[tuple[bool, str]] = [
-        (station.gate is not None, "plan.care.gate"),
+        (any((station.gate, station.corridor, station.path_gate)), "plan.care.near"),
         (station.corridor is not None, "plan.care.stick"),
-        (station.path_gate is not None, "plan.care.bottle"),
         (practice.focus is not Focus.START, "plan.care.spray"),
         (True, "plan.care.rules"),
     ]

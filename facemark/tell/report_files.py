@@ -214,7 +214,7 @@ def next_block(book: Book, player: PlayerRow, found: Found) -> dict[str, Any]:
     SetupError, MarkError
         Something is missing to plan from, such as the head's length.
     """
-    from facemark.explain.practice import PlanSetup
+    from facemark.explain.stations import PlanSetup
     from facemark.inputs import Hand
     from facemark.remake import club_of_record
     from facemark.tell.book.sets import sittings
@@ -224,10 +224,11 @@ def next_block(book: Book, player: PlayerRow, found: Found) -> dict[str, Any]:
     rows = book.blocks(player.id)
     last = found.session.records[-1]
     [sitting] = sittings(book, player.id, only=[found.session_id])
+    club = club_of_record(last["club"])
     practice = practice_for(
         sitting.hit_set,
-        club_of_record(last["club"]),
-        told=remembered(rows, PlanSetup(day=found.session.day)),
+        club,
+        told=remembered(rows, PlanSetup(day=found.session.day), club),
         blocks=blocks_of(rows),
         head_mps=last["head_mps"],
     )

@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 
 from facemark.errors import SetupError
-from facemark.explain.ladder import Block, Focus, Stop, climb, ladder_odds, step_of, stop_today
+from facemark.explain.ladder import Block, Focus, Stop, check_step, climb, ladder_odds, step_of, stop_today
 from facemark.explain.moveon import Step
 
 MONDAY, FRIDAY = dt.date(2026, 5, 4), dt.date(2026, 5, 8)
@@ -141,6 +141,15 @@ def test_two_single_balls_are_no_two_failed_sets() -> None:
     one = Block(focus=Focus.STRIKE, effort_frac=0.2, n_good=0, n_balls=1, day=MONDAY)
     assert stop_today([one, one], MONDAY) is None
     assert stop_today([one] * 20, MONDAY) is Stop.FAILED  # two sets, ball by ball
+    at_once = Block(focus=Focus.STRIKE, effort_frac=0.2, n_good=4, n_balls=20, day=MONDAY)
+    assert stop_today([at_once], MONDAY) is Stop.FAILED
+
+
+@pytest.mark.parametrize("effort", [0.33, 0.5, 0.21, 0.99])
+def test_an_effort_between_two_steps_is_not_moved_to_one_of_them(effort: float) -> None:
+    with pytest.raises(SetupError, match="20, 40, 60, 80, 100 %"):
+        check_step("--effort", effort)
+    assert check_step("--effort", 60.0 / 100.0) == 0.6
 
 
 @pytest.mark.parametrize("effort", [0.008, 0.0, 1.5, -0.2, math.nan])

@@ -12,8 +12,9 @@ from facemark.errors import SetupError
 from facemark.explain.corridor import Shape, lay_corridor, start_window_deg, starts
 from facemark.explain.evidence import gather_evidence
 from facemark.explain.gate import fit_gate, gate_of, pass_window, weigh_shift
-from facemark.explain.path_gate import SWING, From, place_bottle
+from facemark.explain.path_gate import From, place_bottle
 from facemark.explain.players import ToeHeel, draw_toe_heel
+from facemark.explain.zone import zone_holding_mm
 from facemark.inputs import ClubKind, Setup
 from facemark.strike import Strike, StrikeSet
 from tests.explain.sets import exact, strike_set
@@ -103,10 +104,11 @@ def test_bottle(
     assert found.struck_out_deg == pytest.approx(struck, abs=2e-3)
 
 
-def test_a_basket_two_feet_ahead_is_overflown() -> None:
-    s, height = worked.RISE
-    radius, tilt = SWING[ClubKind.DRIVER]
-    assert s**2 * math.sin(math.radians(tilt)) / (2000.0 * radius) == pytest.approx(height, abs=0.05)
+@pytest.mark.parametrize(("outside", "rise"), worked.RISES)
+def test_how_high_the_head_passes_where_the_bottle_stands(outside: bool, rise: float) -> None:
+    side = From.OUTSIDE if outside else From.INSIDE
+    found = place_bottle(side, ClubKind.DRIVER, head_mm=120.0, sweet_toe_mm=0.0, toe_clear_mm=10.0)
+    assert found.rise_mm == pytest.approx(rise, abs=0.05)
 
 
 def test_fitted_gate_of_many_balls_is_the_eighty_percent_rule() -> None:
@@ -162,10 +164,47 @@ def test_the_strike_is_taken_off_the_face_window() -> None:
     rng = np.random.default_rng(1)
     found = lay_corridor(toe, DRIVER, n_sticks=2, gap_m=0.5, rng=rng)
     assert found.strike_start_push_deg is not None
+    assert found.face_low_open_deg is not None
+    assert found.face_high_open_deg is not None
     middle = (found.face_low_open_deg + found.face_high_open_deg) / 2.0
     assert middle == pytest.approx(
         -found.strike_start_push_deg.median / found.face_share_frac.median, rel=1e-6
     )
+
+
+@pytest.mark.parametrize("shape", list(Shape))
+@pytest.mark.parametrize("toe_mm", [0.0, 12.0, -12.0])
+def test_a_curve_that_comes_back_has_its_face_between_path_and_start(shape: Shape, toe_mm: float) -> None:
+    """Start = strike + share x face + (1 - share) x path, written out. A draw's path is farther out than its
+    face: every such pair whose ball passes the sticks has its face within the stated limit."""
+    strikes = StrikeSet(strikes=tuple(Strike(toe_mm=toe_mm, high_mm=h) for h in (-1.0, 0.0, 1.0)))
+    found = lay_corridor(strikes, DRIVER, n_sticks=2, gap_m=0.3, shape=shape, rng=np.random.default_rng(1))
+    draw = shape is Shape.DRAW
+    limit = found.face_high_open_deg if draw else found.face_low_open_deg
+    assert limit is not None
+    assert (found.face_low_open_deg if draw else found.face_high_open_deg) is None
+    own, share = found.strike_start_push_deg, found.face_share_frac.median
+    assert own is not None
+    sign, passed = (1.0 if draw else -1.0), []
+    for face in np.arange(-12.0, 12.0, 0.25):
+        for beyond in np.arange(
+            0.0, 12.0, 0.25
+        ):  # of the path beyond the face, to the side the ball starts to
+            start = own.median + share * face + (1.0 - share) * (face + sign * beyond)
+            if found.low_push_deg <= start <= found.high_push_deg:
+                passed.append(sign * face)
+    assert max(passed) <= sign * limit + 1e-9
+    assert max(passed) == pytest.approx(sign * limit, abs=0.3)
+
+
+def test_a_mark_of_two_balls_counts_twice_in_the_zone() -> None:
+    """Distances 1, 2, 3, 4, 10 with the last twice: 8 of 10 of six balls is the fifth, 10 mm."""
+    marks = [Strike(toe_mm=t, high_mm=0.0) for t in (1.0, 2.0, 3.0, 4.0)]
+    twice = StrikeSet(strikes=(*marks, Strike(toe_mm=10.0, high_mm=0.0, n_balls=2)))
+    assert zone_holding_mm(twice, 0.8) == 10.0
+    once = StrikeSet(strikes=(*marks, Strike(toe_mm=10.0, high_mm=0.0)))
+    assert zone_holding_mm(once, 0.8) == 4.0
+    assert zone_holding_mm(once, 0.8, moved_high_mm=3.0) == 5.0  # 3-4-5
 
 
 @pytest.mark.parametrize("head", [None, 20.0, 128.0, -120.0, math.nan])

@@ -21,7 +21,8 @@ from facemark.explain.corridor import Shape
 from facemark.explain.focus import Blame
 from facemark.explain.ladder import Block, Focus
 from facemark.explain.path_gate import From
-from facemark.explain.practice import Aim, PlanSetup, Practice, plan_practice
+from facemark.explain.practice import Practice, plan_practice
+from facemark.explain.stations import Aim, PlanSetup
 from facemark.inputs import ClubKind, Hand, Setup
 from facemark.strike import StrikeSet
 from facemark.tell.book.store import Book
@@ -115,6 +116,19 @@ def test_words_say_the_numbers() -> None:
     assert "stand 11 mm farther from the ball" in "\n".join(practice_lines(heel, Hand.RIGHT))
 
 
+def test_words_say_what_counts_as_good_and_how_sure_the_numbers_are() -> None:
+    shift = "\n".join(practice_lines(PLANS["shift"](), Hand.RIGHT))
+    assert "as most do once you have moved" in shift
+    assert "of 10 pass today (" in shift
+    assert "Of the 20 balls read, " in shift
+    two = "\n".join(practice_lines(PLANS["two groups"](), Hand.RIGHT))
+    assert "nearer to the group that stays (20 mm" in two
+    draw = "\n".join(practice_lines(PLANS["draw"](), Hand.LEFT))
+    assert "the face may point up to 8.9° open, the swing line farther left still" in draw
+    corridor = "\n".join(practice_lines(PLANS["corridor"](), Hand.RIGHT))
+    assert "% of the start, " in corridor
+
+
 def test_left_and_right_belong_to_the_hand() -> None:
     """A draw starts right of the line for a right-hander and left of it for a left-hander."""
     draw = PLANS["draw"]()
@@ -127,9 +141,10 @@ def test_cautions_stand_where_they_belong() -> None:
         name: " ".join(next(s.lines for s in plan_sections(make(), teller_of()) if s.key == "care"))
         for name, make in PLANS.items()
     }
-    assert "Eye protection" in care["gate"]
-    assert "Sticks lean away" in care["corridor"]
-    assert "Sticks" not in care["gate"]
+    assert all("eye protection" in care[name] for name in ("gate", "corridor", "one stick", "bottle"))
+    assert "come back off a stick" in care["one stick"]  # it stands where a good ball flies
+    assert "eye protection" not in care["height"]
+    assert "off a stick" not in care["gate"]
     assert "bottle" in care["bottle"]
     assert all("clean the face before you play" in words for words in care.values())
 
@@ -250,7 +265,10 @@ def test_ladder_is_remembered_from_day_to_day(at: Path) -> None:
     assert "Not decided: 9 of 10 so far" in said
     assert "Failed first at: strike 1." in said
     kept = run("plan", *moss, "--day", "2026-05-04")
-    assert "The gate stays as it stood last time." in kept  # its count is open, the marks are older
+    assert "The gate is the one of the last plan." in kept  # its count is open, the marks are older
+    # The first plan was a shift: the gate for the shifted group stands from now on, 20 mm of room in all.
+    first = json.loads(run("plan", "marks.csv", "--head-mm", "118", "--json"))["station"]["gate_after"]
+    assert f"Gap between them: {118 + first['toe_clear_mm'] + first['heel_clear_mm']:.0f} mm." in kept
     assert "Counted so far: 9 of 10." in kept
     assert "Step up: 40 % next." in run("block", "8/10", *moss, "--day", "2026-05-08")
     assert "10 balls at 40 % effort" in run("plan", *moss, "--day", "2026-05-08")
@@ -307,6 +325,18 @@ def test_plan_from_records_alone() -> None:
             practice_from_record(bad, told=told)
 
 
+def test_the_last_set_is_one_with_the_club_that_was_asked_for(at: Path) -> None:
+    moss, day = ("--player", "Moss", "--book", "b.db"), dt.date(2026, 4, 1)
+    iron = [tuple(p) for p in exact(12, (-9.0, 0.0), (4.0, 3.0))]
+    with Book.open(at / "b.db") as book:
+        put(book, "Moss", "irons", points=iron, kind=ClubKind.IRON, day=day)
+        put(book, "Moss", "drives", points=[tuple(p) for p in exact(12, (9.0, 0.0), (4.0, 3.0))])
+    driver = json.loads(run("plan", *moss, "--head-mm", "118", "--json"))
+    assert (driver["kind"], driver["station"]["shift"]["toe_mm"] > 0.0) == (ClubKind.DRIVER, True)
+    other = json.loads(run("plan", *moss, "--head-mm", "80", "--kind", "iron", "--json"))
+    assert (other["kind"], other["station"]["shift"]["toe_mm"] < 0.0) == (ClubKind.IRON, True)
+
+
 def test_marks_that_wander_end_the_day(at: Path) -> None:
     noise = np.random.default_rng(2).normal(0.0, 3.0, (20, 2))
     rows = [f"{n},{n + noise[n, 0] - 10:.1f},{noise[n, 1]:.1f}" for n in range(20)]  # 1 mm a ball
@@ -344,10 +374,14 @@ def test_calls_and_misses_on_purpose(at: Path) -> None:
     ]
     (at / "calls.csv").write_text("called_toe_mm;called_high_mm;toe_mm;high_mm\n" + "\n".join(lines), "utf-8")
     said = run("callit", "calls.csv")
-    assert "over 12 balls" in said
-    assert "Your calls lean 6 mm toe" in said or "Your calls lean 7 mm toe" in said
+    assert "12 balls)" in said
+    assert "They lean 6 mm toe (" in said or "They lean 7 mm toe (" in said
     (at / "asked.csv").write_text("asked,toe_mm\nheel,-12\ntoe,3\nmiddle,1\n", "utf-8")
-    assert run("callit", "asked.csv").strip() == "On purpose: 2 of 3."
+    # Wilson's interval of 2 of 3: 20.8 to 93.9 %.
+    said = run("callit", "asked.csv").strip()
+    assert said.startswith("On purpose: 2 of 3 (your true rate: 21 to 94 %). The middle reaches 6 mm")
+    iron = json.loads(run("callit", "asked.csv", "--kind", "iron", "--json"))
+    assert iron["edge_mm"] == 5.0
 
 
 @pytest.mark.parametrize(
@@ -365,6 +399,9 @@ def test_calls_and_misses_on_purpose(at: Path) -> None:
         (("plan", "marks.csv", "--head-mm", "118", "--from", "above"), "--from above"),
         (("plan", "marks.csv", "--head-mm", "118", "--effort", "0"), "effort"),
         (("plan", "marks.csv", "--head-mm", "118", "--minutes", "0"), "minutes"),
+        (("plan", "marks.csv", "--head-mm", "118", "--effort", "33"), "steps are 20, 40"),
+        (("plan", "marks.csv", "--head-mm", "118", "--stick-gap-cm", "-5"), "gap between the sticks"),
+        (("plan", "marks.csv", "--head-mm", "118", "--carry", "-200"), "a carry"),
         (("plan", "marks.csv", "--head-mm", "118", "--pdf", "p.txt"), ".pdf"),
         (("plan", "marks.csv", "--head-mm", "118", "--pdf", "p.pdf", "--paper", "a3"), "a3"),
         (("plan", "marks.csv", "--head-mm", "118", "--causes", "marks.csv"), "could not be read"),
@@ -398,6 +435,7 @@ def test_bad_input_in_clear_words(at: Path, words: tuple[str, ...], says: str) -
         (("8/10",), "no block was planned"),
         (("8/10", "--focus", "putting", "--effort", "20"), "--focus putting"),
         (("8/10", "--focus", "start", "--effort", "150"), "150 % effort"),
+        (("8/10", "--focus", "start", "--effort", "50"), "steps are 20, 40, 60, 80, 100 %"),
     ],
 )
 def test_bad_blocks_in_clear_words(at: Path, words: tuple[str, ...], says: str) -> None:

@@ -66,10 +66,11 @@ GAP = (120.0, 11.0, 14.0, 145.0)
 #   300 mm ahead: bend = 90000 x 0.66913 / 3500 = 17.21
 #     path 8 deg, ok 4: 300 x 0.069927 = 20.98; out = 60 + 20.98 + 10 - 17.21 = 73.77 -> 75
 #     struck from: (75 - 60 + 17.21)/300 = 32.21/300 = 0.107367 -> 6.1517 - 0.0237 + 0.0002 = 6.1281
-# How high is the head? height = s^2 sin(tilt) / (2 R), sin 48 = 0.74314: 610 mm ahead 372100 x 0.74314 / 3500
-# = 79.0 mm: a low basket there is overflown.
+# How high is the head there? height = s^2 sin(tilt) / (2 R), sin 48 = 0.74314:
+#   450 mm behind: 202500 x 0.74314 / 3500 = 43.0 mm; 300 mm ahead: 90000 x 0.74314 / 3500 = 19.1 mm
+#   610 mm ahead, where one page has a basket: 372100 x 0.74314 / 3500 = 79.0 mm: a low one is overflown.
 BOTTLES = (  # from outside?, path told, head, room, ahead, out, ok, struck
     (True, None, 120.0, 10.0, -450.0, 45.0, -2.0, -3.0161),
     (False, 8.0, 120.0, 10.0, 300.0, 75.0, 4.0, 6.1281),
 )
-RISE = (610.0, 79.0)
+RISES = ((True, 43.0), (False, 19.1))  # from outside?, height

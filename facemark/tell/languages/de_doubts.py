@@ -283,7 +283,8 @@ CAVEATS: dict[str, CaveatText] = {
         "Gib mit --sweet-err eine Standardabweichung in mm an.",
     ),
     "gate_rough": _text(
-        "Das Tor beruht auf wenigen Bällen.",
+        "Das Tor ist grob: Es stützt sich auf wenige Bälle, oder die Gruppe ist breiter oder flacher als die"
+        " meisten.",
         "Vielleicht gehen mehr oder weniger als 7 bis 9 von 10 hindurch.",
         "Zähle mit; wenn zwanzig Bälle ausgewertet sind, passe es neu an.",
     ),
@@ -296,5 +297,10 @@ CAVEATS: dict[str, CaveatText] = {
         "Der Platz der Flasche beruht auf einem üblichen Schwungkreis.",
         "Er stimmt auf etwa 2 Grad der Schwungbahn.",
         "Schwinge langsam ohne Ball, und rücke die Flasche nach außen, bis der Kopf gerade vorbeikommt.",
+    ),
+    "marks_left_out": _text(
+        "Die neuesten Abdrücke sind zu wenige oder zu verschmolzen für einen Plan und blieben außen vor.",
+        "Der Plan beruht auf den gezählten Blöcken; die Gruppe kann inzwischen anders liegen.",
+        "Werte wenigstens fünf getrennte Abdrücke aus: Fotografiere nach je drei oder vier Bällen.",
     ),
 }

@@ -6,6 +6,7 @@ PLAN: dict[str, str] = {
     # --- what and why ---
     "plan.title": "Nächster Block: {focus}",
     "plan.dose": "{balls} mit {effort} % Krafteinsatz, etwa {minutes} Minuten",
+    "plan.range": "{low} bis {high}",
     "plan.focus.strike": "Treffpunkt",
     "plan.focus.start": "Startlinie",
     "plan.focus.path": "Schwungbahn",
@@ -20,7 +21,8 @@ PLAN: dict[str, str] = {
         "enger liegen."
     ),
     "plan.why.two_groups": (
-        "Die Abdrücke bilden zwei Gruppen: zwei verschiedene Schwünge. Einer davon muss zuerst weg."
+        "Die Abdrücke bilden zwei Gruppen, wie zwei verschiedene Schwünge sie machen. Einer davon muss "
+        "zuerst weg."
     ),
     "plan.why.not_settled": "Der Treffpunkt steht noch nicht fest. Alles andere wird erst danach beurteilt.",
     "plan.why.keep_on": "Diese Station läuft weiter, bis ihre Zählung entschieden ist.",
@@ -34,6 +36,9 @@ PLAN: dict[str, str] = {
         "bestimmt den größten Teil der Startrichtung."
     ),
     "plan.why.path": "Treffpunkt und Start stimmen. Die Kurve, die bleibt, deutet auf die Schwungbahn.",
+    "plan.why.path_told": (
+        "Treffpunkt und Start stimmen. Woher der Schwung kommt, wurde gesagt, nicht gemessen."
+    ),
     "plan.why.settled": "Treffpunkt, Start und Schwungbahn stimmen jeweils für sich. Jetzt alles zusammen.",
     "plan.why.retest": "An einem anderen Tag hat es schon geklappt. Gelernt ist nur, was wieder klappt.",
     # --- headings ---
@@ -47,13 +52,16 @@ PLAN: dict[str, str] = {
     # --- gate ---
     "plan.gate.head": "Den Schlägerkopf hinter den Ball stellen, den Sweetspot genau dem Ball gegenüber.",
     "plan.gate.tees": (
-        "Ein Tee {toe} außerhalb der Spitze, eines {heel} außerhalb der Ferse ({toe_tees} und "
-        "{heel_tees} Teebreiten). Abstand zwischen den Tees: {gap}. Nur so hoch, dass die Sohle darüber "
-        "hinwegkommt."
+        "Ein Tee {toe} außerhalb der Spitze, eines {heel} außerhalb der Ferse ({toe_tees} und {heel_tees} "
+        "Teebreiten). Abstand zwischen den Tees: {gap}. Oberkante knapp über der Höhe, in der die Sohle "
+        "vorbeikommt."
     ),
-    "plan.gate.passes": "Etwa {likely} von 10 deiner Treffer sollten hindurchgehen ({low} bis {high});"
-    " {toe_hits} von 10 träfen das Tee an der Spitze, {heel_hits} das an der Ferse.",
-    "plan.gate.kept": "Das Tor bleibt, wie es letztes Mal stand.",
+    "plan.gate.passes": (
+        "Etwa {likely} von 10 deiner Treffer sollten hindurchgehen ({range}); {toe_hits} von 10 träfen das "
+        "Tee an der Spitze, {heel_hits} das an der Ferse."
+    ),
+    "plan.gate.through": "Von den ausgewerteten Abdrücken ({balls}) wären {through} hindurchgegangen.",
+    "plan.gate.kept": "Das Tor ist das des letzten Plans.",
     "plan.gate.joint": (
         "Weiter als für den Treffpunkt allein, denn jeder Ball muss alle drei Aufgaben zugleich schaffen."
     ),
@@ -72,16 +80,17 @@ PLAN: dict[str, str] = {
         "Versuch, kein Urteil)."
     ),
     "plan.shift.gain": (
-        "Durch ein Tor für eine mittige Gruppe ({clear} je Seite) gehen heute {now} von 10, nach der "
-        "Änderung {shifted} von 10; wäre die Gruppe nur um ein Fünftel enger, {tighter} von 10."
+        "Durch ein Tor für eine mittige Gruppe ({clear} je Seite) gehen heute etwa {now} von 10 "
+        "({now_range}), nach der Änderung {shifted} ({shifted_range}); wäre die Gruppe nur um ein Fünftel "
+        "enger, {tighter} ({tighter_range})."
     ),
     "plan.shift.later": (
         "Die Gruppe liegt nicht mittig, aber eine engere Gruppe bringt mehr als eine verschobene: "
         "zuerst das Tor."
     ),
     "plan.shift.after": (
-        "Wenn die Abdrücke gewandert sind: {toe} außerhalb der Spitze, {heel} außerhalb der Ferse, "
-        "Abstand {gap}."
+        "Wenn die Abdrücke gewandert sind, stelle die Tees {toe} außerhalb der Spitze und {heel} außerhalb "
+        "der Ferse auf, Abstand {gap}."
     ),
     "plan.height.lower": (
         "Den Ball etwa {far} tiefer aufteen: die Hälfte dessen, was die Abdrücke zu hoch liegen. Immer "
@@ -97,7 +106,7 @@ PLAN: dict[str, str] = {
     ),
     "plan.slower.two": (
         "Noch kein Tor. Fotografiere nach je drei Bällen und notiere, welcher Schwung welchen Abdruck "
-        "gemacht hat."
+        "gemacht hat. Behalte den Schwung der einen Gruppe ({keep}); lass den der anderen ({leave})."
     ),
     "plan.slower.slow": "Erst langsamer werden; das Tor ist mit Absicht weit.",
     # --- sticks ---
@@ -116,36 +125,61 @@ PLAN: dict[str, str] = {
     "plan.stick.free side at": (
         "Gut ist ein Ball, der {near}° bis {angle}° {side} startet: bis {off} bei deinen {carry}."
     ),
-    "plan.stick.strike": "Schon abgezogen: Dein Treffer allein lässt den Ball {start} starten.",
+    "plan.stick.strike": (
+        "Schon abgezogen: Dein Treffer allein lässt den Ball {start} starten ({low} bis {high})."
+    ),
     "plan.stick.face": (
-        "Die Schlagfläche darf dann zwischen {low} und {high} stehen (sie bestimmt etwa {share} % der "
-        "Startrichtung; die Bahn als gerade angenommen)."
+        "Die Schlagfläche darf dann bei gerader Bahn zwischen {low} und {high} stehen (sie bestimmt etwa "
+        "{share} % der Startrichtung, {share_low} bis {share_high})."
+    ),
+    "plan.stick.face at most": (
+        "Die Schlagfläche darf dann bis {limit} stehen, die Bahn zeigt noch weiter {side}: Das krümmt den "
+        "Ball zurück."
+    ),
+    "plan.stick.face at least": (
+        "Die Schlagfläche steht dann {limit} oder mehr, die Bahn zeigt noch weiter {side}: Das krümmt den "
+        "Ball zurück."
     ),
     "plan.face.open": "{angle}° offen",
     "plan.face.closed": "{angle}° geschlossen",
     # --- bottle ---
     "plan.bottle.outside": (
         "Eine leichte Plastikflasche {along} hinter dem Ball auf der Seite der Spitze, ihr näherer Rand "
-        "{out} außerhalb der Ziellinie durch den Ball."
+        "{out} jenseits der Ziellinie durch den Ball, von dir weg."
     ),
     "plan.bottle.inside": (
-        "Eine leichte Plastikflasche {along} vor dem Ball auf der Seite der Spitze, ihr näherer Rand "
-        "{out} außerhalb der Ziellinie durch den Ball."
+        "Eine leichte Plastikflasche {along} vor dem Ball auf der Seite der Spitze, ihr näherer Rand {out} "
+        "jenseits der Ziellinie durch den Ball, von dir weg."
     ),
     "plan.bottle.fill": (
-        "Ein Fingerbreit Wasser, damit sie steht, aber leicht umfällt. Eine weiche Schlägerhaube geht auch."
+        "Ein Fingerbreit Wasser, damit sie steht, aber leicht umfällt. Eine weiche Schlägerhaube geht "
+        "auch, wenn sie höher steht als {rise}; der Kopf kommt tiefer vorbei."
     ),
-    "plan.bottle.ok outside": "Ein Schwung bis {ok}° von außen geht vorbei; ab {struck}° fällt die Flasche.",
-    "plan.bottle.ok inside": "Ein Schwung bis {ok}° von innen geht vorbei; ab {struck}° fällt die Flasche.",
+    "plan.bottle.ok outside": (
+        "Ein mittiger Treffer, der bis etwa {ok}° von außen kommt, geht vorbei; ab etwa {struck}° fällt "
+        "sie. Beides stimmt auf etwa 2°."
+    ),
+    "plan.bottle.ok inside": (
+        "Ein mittiger Treffer, der bis etwa {ok}° von innen kommt, geht vorbei; ab etwa {struck}° fällt "
+        "sie. Beides stimmt auf etwa 2°."
+    ),
     "plan.bottle.try": (
-        "Schwinge erst langsam ohne Ball; rücke sie nach außen, bis der Kopf gerade noch vorbeikommt."
+        "Schwinge erst langsam ohne Ball, und rücke sie nach außen, bis ein guter Schwung gerade noch "
+        "vorbeikommt."
     ),
     # --- a good ball ---
     "plan.good.gate": (
         "Gut: Beide Tees bleiben stehen. Wo du nachsiehst, liegt der Abdruck dann zwischen {heel} zur "
         "Ferse und {toe} zur Spitze; wenn nicht, steht das Tor falsch."
     ),
+    "plan.good.shift": (
+        "Gut: Beide Tees bleiben stehen und der Abdruck liegt zwischen {heel} zur Ferse und {toe} zur "
+        "Spitze, wie die meisten, sobald du anders stehst. Fotografiere nach je drei oder vier Bällen."
+    ),
     "plan.good.zone": "Gut: Der Abdruck liegt höchstens {zone} vom Sweetspot entfernt.",
+    "plan.good.group": (
+        "Gut: Der Abdruck liegt näher bei der Gruppe, die bleibt ({keep}), als bei der anderen ({leave})."
+    ),
     "plan.good.one": (
         "Gut: Der Ball geht höchstens {half} neben dem Stab vorbei. Notiere bei jedem Ball links, "
         "darüber oder rechts."
@@ -166,8 +200,8 @@ PLAN: dict[str, str] = {
         "Gefühl, keine Geschwindigkeit."
     ),
     "plan.small marks": (
-        "Langsame Treffer machen kleine, blasse Abdrücke (Geschwindigkeit hoch 0,4: halbe "
-        "Geschwindigkeit, drei Viertel der Größe). Fotografiere näher und nach wenigen Bällen."
+        "Langsame Treffer machen kleine, blasse Abdrücke: bei halber Geschwindigkeit etwa drei Viertel so "
+        "breit. Fotografiere näher, nach wenigen Bällen, und notiere den Krafteinsatz zum Foto."
     ),
     # --- rules ---
     "plan.rule.so far": "Bisher gezählt: {good} von {balls}.",
@@ -175,6 +209,10 @@ PLAN: dict[str, str] = {
     "plan.rule.top": "{up}: geschafft. Gelingt es an einem anderen Tag wieder: gelernt.",
     "plan.rule.back": "{down}: zurück auf {effort} %.",
     "plan.rule.easier": "{down}: langsamer schlagen oder weiter stellen.",
+    "plan.rule.slower": "{down}: noch langsamer schlagen, und zehn neue Abdrücke auswerten.",
+    "plan.rule.no change": (
+        "{down}: Die Änderung allein war es nicht. Werte zehn neue Abdrücke aus und plane neu."
+    ),
     "plan.rule.narrow": "Danach die Stäbe enger stellen: {gap}.",
     "plan.rule.new marks": "Danach zwanzig neue Abdrücke auswerten und das Tor neu anpassen.",
     "plan.rule.else": "Sonst zehn weitere Bälle; nach dreißig neu zählen.",
@@ -190,10 +228,14 @@ PLAN: dict[str, str] = {
     " anderen Tag.",
     "plan.stop.drift": "Schluss für heute: Die Abdrücke wandern mit der Ballnummer, wie bei Müdigkeit.",
     # --- care ---
-    "plan.care.gate": "Schutzbrille bei den Tees; niemand vor oder neben dir.",
-    "plan.care.stick": "Stäbe von dir weg neigen; niemand vor oder neben dir.",
-    "plan.care.bottle": "Niemand vor oder neben dir; eine Flasche kann fliegen.",
-    "plan.care.spray": "Sprühe draußen, weg von Augen und Flammen.",
+    "plan.care.near": (
+        "Tees, Stäbe und Flaschen können fliegen: Schutzbrille auf, niemand vor oder neben dir."
+    ),
+    "plan.care.stick": (
+        "Ein Ball kann von einem Stab zurückkommen, vor allem von einem auf der Ziellinie: Neige ihn flach "
+        "von dir weg und setze eine Kappe auf sein Ende."
+    ),
+    "plan.care.spray": "Sprühe draußen, mit dem Wind, weg von Augen und Flammen; nicht einatmen.",
     "plan.care.rules": (
         "Nur zum Üben: Reinige die Schlagfläche, bevor du spielst (Golfregeln 4.1a(3)). Die Regeln der "
         "Anlage haben Vorrang."
@@ -218,7 +260,10 @@ PLAN: dict[str, str] = {
     "plan.draw.scale": "maßstäblich, von oben",
     "plan.draw.hand": "{hand}",
     "plan.set": "Serie {n}",
-    "plan.sheet": "Hake gute Bälle ab; sonst schreibe, was zuerst misslang: Treffpunkt, Start, Kurve.",
+    "plan.sheet.all": "Hake gute Bälle ab; sonst schreibe, was zuerst misslang: Treffpunkt, Start, Kurve.",
+    "plan.sheet.gate": "Hake gute Bälle ab; sonst schreibe das umgeworfene Tee: S (Spitze) oder F (Ferse).",
+    "plan.sheet.stick": "Hake gute Bälle ab; sonst schreibe L (links) oder R (rechts).",
+    "plan.sheet.plain": "Hake gute Bälle ab.",
     # --- after a block ---
     "plan.block.noted": "Notiert: {focus}, {good} von {balls} mit {effort} %.",
     "plan.block.failed": "Zuerst misslang: {failed}.",
@@ -251,10 +296,14 @@ PLAN: dict[str, str] = {
         "anderer Bälle dabei."
     ),
     # --- called strikes ---
-    "plan.call.err": "Angesagt auf {err} genau ({least} bis {most}; {balls}).",
+    "plan.call.err": "Deine Ansagen liegen um etwa {err} daneben ({least} bis {most}; {balls}).",
     "plan.call.better": "Besser, als jedes Mal die übliche Stelle zu nennen ({usual}).",
     "plan.call.no better": "Nicht erkennbar besser, als jedes Mal die übliche Stelle zu nennen ({usual}).",
-    "plan.call.lean": "Deine Ansagen liegen im Mittel {place} daneben.",
-    "plan.call.no lean": "Deine Ansagen liegen nach keiner Seite erkennbar daneben.",
-    "plan.purpose": "Auf Ansage: {good} von {balls}.",
+    "plan.call.lean": "Sie liegen im Mittel {place} daneben.",
+    "plan.call.side": "{place} ({least} bis {most})",
+    "plan.call.no lean": "Sie liegen nach keiner Seite erkennbar daneben.",
+    "plan.purpose": (
+        "Auf Ansage: {good} von {balls} (deine wahre Quote: {least} bis {most} %). Die Mitte reicht {edge} "
+        "nach jeder Seite."
+    ),
 }

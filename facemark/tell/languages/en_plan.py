@@ -6,6 +6,7 @@ PLAN: dict[str, str] = {
     # --- what and why ---
     "plan.title": "Next block: {focus}",
     "plan.dose": "{balls} at {effort} % effort, about {minutes} minutes",
+    "plan.range": "{low} to {high}",
     "plan.focus.strike": "strike",
     "plan.focus.start": "start line",
     "plan.focus.path": "swing path",
@@ -15,7 +16,9 @@ PLAN: dict[str, str] = {
     "plan.why.high_low": "The group lies {place}. Height is settled before anything later is judged.",
     "plan.why.scattered": "The strikes are scattered (spread {spread}). Nothing later is judged before"
     " they are closer together.",
-    "plan.why.two_groups": "The marks form two groups: two swings. One of them has to go first.",
+    "plan.why.two_groups": (
+        "The marks form two groups, as two different swings make them. One has to go first."
+    ),
     "plan.why.not_settled": "The strike is not settled yet. Nothing later is judged before it is.",
     "plan.why.keep_on": "The same station goes on until its count has decided.",
     "plan.why.starts_unknown": "The strike is settled. Nobody has noted where the balls start.",
@@ -26,6 +29,7 @@ PLAN: dict[str, str] = {
         "most of the start."
     ),
     "plan.why.path": "Strike and start are settled. The curve that is left points to the path.",
+    "plan.why.path_told": "Strike and start are settled. Where the swing comes from was said, not measured.",
     "plan.why.settled": "Strike, start and path are settled one by one. Now all together.",
     "plan.why.retest": "This was held on another day. Only what holds again was learned.",
     # --- headings ---
@@ -39,12 +43,15 @@ PLAN: dict[str, str] = {
     # --- gate ---
     "plan.gate.head": "Head behind the ball, sweet spot opposite the ball.",
     "plan.gate.tees": (
-        "One tee {toe} beyond the toe, one {heel} beyond the heel ({toe_tees} and {heel_tees} tee "
-        "widths). Gap between them: {gap}. Only as high as the sole can pass."
+        "One tee {toe} beyond the toe, one {heel} beyond the heel ({toe_tees} and {heel_tees} tee widths). "
+        "Gap between them: {gap}. Tops just above the height at which the sole passes."
     ),
-    "plan.gate.passes": "About {likely} of 10 of your strikes should pass ({low} to {high}); {toe_hits}"
-    " of 10 would strike the toe-side tee, {heel_hits} the heel-side tee.",
-    "plan.gate.kept": "The gate stays as it stood last time.",
+    "plan.gate.passes": (
+        "About {likely} of 10 of your strikes should pass ({range}); {toe_hits} of 10 would strike the "
+        "toe-side tee, {heel_hits} the heel-side tee."
+    ),
+    "plan.gate.through": "Of the {balls} read, {through} would have passed.",
+    "plan.gate.kept": "The gate is the one of the last plan.",
     "plan.gate.joint": "Wider than for the strike alone, because a ball has to pass all three at once.",
     "plan.gate.means": "Toe-side tee struck: a heel strike. Heel-side tee struck: a toe strike.",
     "plan.gate.none": "No gate yet: it would be wider than the face. Hit slowly and look at every mark.",
@@ -52,20 +59,27 @@ PLAN: dict[str, str] = {
     " not a verdict).",
     "plan.shift.farther": "Shift first: stand {far} farther from the ball and change nothing else (a"
     " test, not a verdict).",
-    "plan.shift.gain": "Through a gate for a centred group ({clear} either side) {now} of 10 pass today,"
-    " {shifted} of 10 once shifted, {tighter} of 10 if only the group were a fifth tighter.",
+    "plan.shift.gain": (
+        "Through a gate for a centred group ({clear} either side) about {now} of 10 pass today "
+        "({now_range}), {shifted} once shifted ({shifted_range}), {tighter} if the group were only a fifth "
+        "tighter ({tighter_range})."
+    ),
     "plan.shift.later": (
         "The group is off centre, but a tighter group gains more than a shifted one: first the gate."
     ),
-    "plan.shift.after": "When the marks have moved: {toe} beyond the toe, {heel} beyond the heel, gap {gap}.",
+    "plan.shift.after": (
+        "When the marks have moved, set the tees {toe} beyond the toe and {heel} beyond the heel, gap {gap}."
+    ),
     "plan.height.lower": "Tee the ball about {far} lower, half of what the marks are high. One change at"
     " a time.",
     "plan.height.higher": "Tee the ball about {far} higher, half of what the marks are low. One change at"
     " a time.",
     "plan.height.ground": "Off the ground there is no tee to change: brush the same spot of grass,"
     " slowly, and look again.",
-    "plan.slower.two": "No gate yet. Photograph after every three balls and note which swing made which"
-    " mark.",
+    "plan.slower.two": (
+        "No gate yet. Photograph after every three balls and note which swing made which mark. Keep the "
+        "swing of one group ({keep}); leave that of the other ({leave})."
+    ),
     "plan.slower.slow": "Slow down first; the gate is wide on purpose.",
     # --- sticks ---
     "plan.stick.one": "One stick {distance} ahead on the target line, leaning away from you.",
@@ -78,27 +92,55 @@ PLAN: dict[str, str] = {
     "plan.stick.free side": "A ball passes that starts {near}° to {angle}° {side}.",
     "plan.stick.free side at": "A ball passes that starts {near}° to {angle}° {side}: up to {off} at your"
     " {carry}.",
-    "plan.stick.strike": "Taken off first: your strike alone starts the ball {start}.",
+    "plan.stick.strike": "Taken off first: your strike alone starts the ball {start} ({low} to {high}).",
     "plan.stick.face": (
-        "Then the face may point from {low} to {high} (it decides about {share} % of the start; the "
-        "path is taken as straight)."
+        "Then the face may point from {low} to {high}, the path straight (the face decides about {share} % "
+        "of the start, {share_low} to {share_high})."
+    ),
+    "plan.stick.face at most": (
+        "Then the face may point up to {limit}, the swing line farther {side} still: that bends the ball "
+        "back."
+    ),
+    "plan.stick.face at least": (
+        "Then the face points {limit} or more, the swing line farther {side} still: that bends the ball back."
     ),
     "plan.face.open": "{angle}° open",
     "plan.face.closed": "{angle}° closed",
     # --- bottle ---
-    "plan.bottle.outside": "A light plastic bottle {along} behind the ball on the toe side, its near edge"
-    " {out} out from the ball's line.",
-    "plan.bottle.inside": "A light plastic bottle {along} ahead of the ball on the toe side, its near"
-    " edge {out} out from the ball's line.",
-    "plan.bottle.fill": "A finger of water, so that it stands and falls over. A soft head cover does as"
-    " well.",
-    "plan.bottle.ok outside": "A swing up to {ok}° from outside passes; from {struck}° on the bottle falls.",
-    "plan.bottle.ok inside": "A swing up to {ok}° from inside passes; from {struck}° on the bottle falls.",
-    "plan.bottle.try": "Swing slowly without a ball first; move it out until the head just clears it.",
+    "plan.bottle.outside": (
+        "A light plastic bottle {along} behind the ball on the toe side, its near edge {out} beyond the "
+        "ball-target line, away from you."
+    ),
+    "plan.bottle.inside": (
+        "A light plastic bottle {along} ahead of the ball on the toe side, its near edge {out} beyond the "
+        "ball-target line, away from you."
+    ),
+    "plan.bottle.fill": (
+        "A finger of water, so that it stands and falls over. A soft head cover does as well, if it stands "
+        "higher than {rise}; the head passes lower than that."
+    ),
+    "plan.bottle.ok outside": (
+        "A centred strike that comes up to about {ok}° from outside clears it; from about {struck}° on it "
+        "falls. Both are good to about 2°."
+    ),
+    "plan.bottle.ok inside": (
+        "A centred strike that comes up to about {ok}° from inside clears it; from about {struck}° on it "
+        "falls. Both are good to about 2°."
+    ),
+    "plan.bottle.try": (
+        "Swing slowly without a ball first, and move it out until a good swing just clears it."
+    ),
     # --- a good ball ---
     "plan.good.gate": "Good: both tees stand. The mark, where you look, then lies between {heel} heel and"
     " {toe} toe; if not, the gate is set wrong.",
+    "plan.good.shift": (
+        "Good: both tees stand and the mark lies between {heel} heel and {toe} toe, as most do once you "
+        "have moved. Photograph after every three or four balls."
+    ),
     "plan.good.zone": "Good: the mark lies within {zone} of the sweet spot.",
+    "plan.good.group": (
+        "Good: the mark lies nearer to the group that stays ({keep}) than to the other ({leave})."
+    ),
     "plan.good.one": "Good: it passes within {half} of the stick. Note left, over or right for each ball.",
     "plan.good.one side": "Good: it starts to the {side} of the stick. Note left, over or right for each"
     " ball.",
@@ -108,14 +150,18 @@ PLAN: dict[str, str] = {
     " either way. Note which failed first: strike, start or curve.",
     "plan.slow": "Let the downswing take three times as long; do not shorten it. Effort is a feeling, not"
     " a speed.",
-    "plan.small marks": "Slow strikes leave small, faint marks (speed to the power 0.4: half the speed,"
-    " three quarters of the size). Photograph closer, after every few balls.",
+    "plan.small marks": (
+        "Slow strikes leave small, faint marks: at half the speed about three quarters as wide. Photograph "
+        "closer, after every few balls, and note the effort with the photo."
+    ),
     # --- rules ---
     "plan.rule.so far": "Counted so far: {good} of {balls}.",
     "plan.rule.up": "{up}: step up to {effort} %.",
     "plan.rule.top": "{up}: held. The same on another day: learned.",
     "plan.rule.back": "{down}: back to {effort} %.",
-    "plan.rule.easier": "{down}: slower, or make it wider.",
+    "plan.rule.easier": "{down}: slower, or set it wider.",
+    "plan.rule.slower": "{down}: slower still, and read ten new marks.",
+    "plan.rule.no change": "{down}: the change did not do it. Read ten new marks and plan again.",
     "plan.rule.narrow": "Then the sticks closer together: {gap}.",
     "plan.rule.new marks": "Then read twenty new marks and fit the gate anew.",
     "plan.rule.else": "Otherwise ten more; after thirty count anew.",
@@ -128,10 +174,12 @@ PLAN: dict[str, str] = {
     "plan.stop.two failed sets": "Today is over: two failed sets. This block is for another day.",
     "plan.stop.drift": "Today is over: the marks wander with ball number, as they do when you tire.",
     # --- care ---
-    "plan.care.gate": "Eye protection near the tees; nobody ahead or beside you.",
-    "plan.care.stick": "Sticks lean away from you; nobody ahead or beside you.",
-    "plan.care.bottle": "Nobody ahead or beside you; a bottle may fly.",
-    "plan.care.spray": "Spray outdoors, away from eyes and flames.",
+    "plan.care.near": "Tees, sticks and bottles can fly: eye protection on, nobody ahead or beside you.",
+    "plan.care.stick": (
+        "A ball can come back off a stick, above all off one on the target line: lean it low and away from "
+        "you, and cap its end."
+    ),
+    "plan.care.spray": "Spray outdoors, downwind, away from eyes and flames; do not breathe it.",
     "plan.care.rules": "Practice only: clean the face before you play (Rules of Golf 4.1a(3)). The"
     " range's own rules come first.",
     # --- offers ---
@@ -149,7 +197,12 @@ PLAN: dict[str, str] = {
     "plan.draw.scale": "drawn to scale, from above",
     "plan.draw.hand": "{hand} player",
     "plan.set": "Set {n}",
-    "plan.sheet": "Tick a good ball; otherwise write what failed first: strike, start, curve.",
+    "plan.sheet.all": "Tick a good ball; otherwise write what failed first: strike, start, curve.",
+    "plan.sheet.gate": (
+        "Tick a good ball; otherwise write the tee that was struck: T (toe side) or H (heel side)."
+    ),
+    "plan.sheet.stick": "Tick a good ball; otherwise write L (left) or R (right).",
+    "plan.sheet.plain": "Tick a good ball.",
     # --- after a block ---
     "plan.block.noted": "Noted: {focus}, {good} of {balls} at {effort} %.",
     "plan.block.failed": "Failed first at: {failed}.",
@@ -172,10 +225,14 @@ PLAN: dict[str, str] = {
     "plan.tees.fewer": "Fewer tees fell than the marks explain ({toe} toe-side and {heel} heel-side"
     " expected): the tees stand too wide, the ball was moved, or marks of other balls are on the face.",
     # --- called strikes ---
-    "plan.call.err": "Called to {err} ({least} to {most}), over {balls}.",
+    "plan.call.err": "Your calls miss by about {err} ({least} to {most}; {balls}).",
     "plan.call.better": "Better than naming your usual place every time ({usual}).",
     "plan.call.no better": "Not shown to be better than naming your usual place every time ({usual}).",
-    "plan.call.lean": "Your calls lean {place}.",
-    "plan.call.no lean": "Your calls lean to no side that can be shown.",
-    "plan.purpose": "On purpose: {good} of {balls}.",
+    "plan.call.lean": "They lean {place}.",
+    "plan.call.side": "{place} ({least} to {most})",
+    "plan.call.no lean": "They lean to no side that can be shown.",
+    "plan.purpose": (
+        "On purpose: {good} of {balls} (your true rate: {least} to {most} %). The middle reaches {edge} to "
+        "either side."
+    ),
 }

@@ -31,7 +31,8 @@ from facemark.tell.units import Units
 from facemark.tell.words import place_words
 
 if TYPE_CHECKING:
-    from facemark.explain.practice import PlanSetup, Practice
+    from facemark.explain.practice import Practice
+    from facemark.explain.stations import PlanSetup
 
 FEWEST_CALLS = 2
 
@@ -90,6 +91,7 @@ def plan_of(
     SetupError
         Too little to plan from.
     """
+    from facemark.tell.book.identity import club_of
     from facemark.tell.plan import practice_from_record, today
     from facemark.tell.plan_book import blocks_of, plan_setup_of, remembered
 
@@ -97,7 +99,7 @@ def plan_of(
         raise SetupError("this set has no reading yet", remedy="Photograph the face first.")
     rows = book.blocks(session.player_id)
     setup = plan_setup_of({**told, "photo_effort_frac": session.effort_frac, "day": today()})
-    setup = remembered(rows, setup)
+    setup = remembered(rows, setup, club_of(record["club"]))
     return practice_from_record(record, told=setup, causes=causes, blocks=blocks_of(rows)), setup
 
 

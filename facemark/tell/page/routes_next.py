@@ -20,7 +20,8 @@ from facemark.tell.page.routes_sets import need_reading
 from facemark.tell.units import Units
 
 if TYPE_CHECKING:
-    from facemark.explain.practice import PlanSetup, Practice
+    from facemark.explain.practice import Practice
+    from facemark.explain.stations import PlanSetup
 
 MEDIA = {Paper.PDF: "application/pdf", Paper.PNG: "image/png"}
 FILES: dict[int | str, dict[str, Any]] = {
