@@ -61,7 +61,8 @@ def commands_page() -> str:
 
 def _row(parameter: inspect.Parameter) -> str:
     info: Any = parameter.annotation.__metadata__[0]
-    declared = getattr(info, "param_decls", None) or ()
+    # Inside Annotated, typer keeps the first name of an option where its default would stand.
+    declared = [word for word in (info.default, *(info.param_decls or ())) if isinstance(word, str)]
     is_option = type(info).__name__ == "OptionInfo"
     dashed = f"--{parameter.name.replace('_', '-')}" if is_option else parameter.name.upper()
     name = ", ".join(declared) if declared else dashed

@@ -7,11 +7,12 @@ import tomllib
 from pathlib import Path
 
 import pytest
+import typer
 
 import facemark
 from facemark import caveats
 from facemark.sources import SOURCES
-from facemark.tell.cli import all_commands
+from facemark.tell.cli import all_commands, app
 from facemark.version import VERSION
 from tests.make_reference import FOLDER, PAGES
 
@@ -52,6 +53,17 @@ def test_every_command_is_in_the_readme() -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     for name, _ in all_commands():
         assert f"facemark {name}" in readme, name
+
+
+def test_options_on_the_reference_page_are_those_of_the_commands() -> None:
+    all_commands()  # registers them
+    for section in PAGES["cli.md"]().split("\n## facemark ")[1:]:
+        command = typer.main.get_command(app)
+        for word in section.splitlines()[0].split():
+            command = command.commands[word]  # type: ignore[attr-defined]
+        known = {name for item in command.params for name in (*item.opts, *item.secondary_opts)}
+        for written in re.findall(r"^\| `(-[^`]+)` \|", section, re.M):
+            assert set(re.split(r"[/,] ?", written)) <= known, (section.splitlines()[0], written)
 
 
 def test_version_is_the_same_everywhere() -> None:
