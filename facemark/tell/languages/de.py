@@ -101,7 +101,7 @@ SENTENCES: dict[str, str] = {
     "headline.two groups": "zwei Gruppen",
     "headline.maybe two groups": "vielleicht zwei Gruppen",
     "headline.not settled": "noch nicht geklärt",
-    "headline.too few": "zu wenige Abdrücke für eine Aussage",
+    "headline.too few": "zu wenige Abdrücke",
     "headline.with direction": "{headline}, {direction}",
     "headline.slightly": "{headline}, leicht {slight}",
     "headline.slight and": "{one} und {other}",
