@@ -32,7 +32,7 @@ from dataclasses import dataclass
 import torch
 from torch import Tensor
 
-from facemark.learn import face_decoy, face_lens, face_props
+from facemark.learn import face_decoy, face_lens, face_props, face_scales
 from facemark.learn.face_bank import Bank, sample
 from facemark.learn.face_light import Light, bumps, draw_light, smoothstep
 from facemark.learn.face_shapes import Heads, SceneDice, body_slice, draw_heads, signed_mm
@@ -88,7 +88,7 @@ def draw_scenes(n: int, size_px: tuple[int, int], bank: Bank, generator: torch.G
     seen, hosel = body.seen * club, shaft.cover * club
     picture = face_props.draw_background(dice, view, bank)
     picture = face_props.draw_shadow(dice, view, picture, torch.maximum(seen, hosel))
-    picture, scale = face_props.draw_scale_objects(dice, view, heads, light, picture)
+    picture, scale = face_scales.draw_scale_objects(dice, view, heads, light, picture)
     noise = _face_noise(dice, view, bank, body)
     sprayed = 1 - dice.chance(BARE_FRAC)
     surface = _draw_head(dice, view, heads, light, body, noise, sprayed)
