@@ -161,6 +161,10 @@ def _open(path: Path, formats: Sequence[str] | None) -> Image.Image:
     if head[4:8] == b"ftyp" and head[8:12] not in (b"avif", b"avis"):
         import pi_heif
 
+        from facemark.tell.heif_guard import names_are_text
+
+        if not names_are_text(path.read_bytes()):
+            raise SyntaxError("its list of pictures is not readable")
         pi_heif.register_heif_opener()
     if formats is not None:
         Image.init()  # before it, Pillow knows only half of its readers

@@ -101,6 +101,22 @@ def test_heic_is_read(tmp_path: Path, fixtures: Path) -> None:
     assert photo.pixels.std() > 10
 
 
+@pytest.mark.parametrize("kind", [b"\xfeexi", b"Ex\x80f", b"\xff\xff\xff\xff"])
+def test_a_heic_whose_items_have_no_names_in_text_is_refused(
+    tmp_path: Path, fixtures: Path, kind: bytes
+) -> None:
+    # Its reader (pi_heif 1.4) ends the process on such a file; ISO/IEC 14496-12 wants text there.
+    data = (fixtures / "photos" / "small.heic").read_bytes()
+    at = data.index(b"Exif")
+    assert data[at - 12 : at - 8] == b"infe"
+    path = tmp_path / "a.heic"
+    path.write_bytes(data[:at] + kind + data[at + 4 :])
+    with pytest.raises(PhotoError, match="damaged"):
+        load(path)
+    assert taken_on(path) is None
+    assert grey_copy(path, long_px=100) is None
+
+
 def png_header_only(width: int, height: int) -> bytes:
     """A valid PNG head that claims a size, with no picture behind it."""
     ihdr = width.to_bytes(4, "big") + height.to_bytes(4, "big") + bytes([8, 2, 0, 0, 0])
