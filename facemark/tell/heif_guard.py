@@ -8,11 +8,14 @@ nothing but text, all of it UTF-8.
 from __future__ import annotations
 
 ITEM = b"infe"
-TEXT_AT = {2: 8, 3: 10}  # bytes after the box's name where its text begins, by version; older ones name no type
+TEXT_AT = {
+    2: 8,
+    3: 10,
+}  # bytes after the box's name where its text begins, by version; older ones name no type
 
 
 def names_are_text(data: bytes) -> bool:
-    """Whether every item of a HEIC file's ``meta`` box is named in text; a file without one holds no names."""
+    """Whether every item of a HEIC file's ``meta`` box is named in text; without one there are none."""
     listing = _meta_box(data)
     at = listing.find(ITEM)
     while at >= 4:
