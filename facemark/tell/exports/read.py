@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
+from zipfile import BadZipFile
 
 from facemark.errors import BookError, FacemarkError
 from facemark.tell.book.evidence import summary_of
@@ -34,8 +35,7 @@ MARK = {
     "high_err_mm": "high_own_err_mm",
     "toe_total_err_mm": "toe_err_mm",
     "high_total_err_mm": "high_err_mm",
-    "diameter_mm": "diameter_mm",
-    "n_balls": "n_balls",
+    **{name: name for name in ("diameter_mm", "n_balls", "sure", "touches", "at_edge")},
 }
 GROUP = ("n_balls", "toe_mm", "high_mm", "toe_err_mm", "high_err_mm", "toe_spread_mm", "high_spread_mm")
 Lines = Mapping[str, list[dict[str, Any]]]
@@ -53,6 +53,7 @@ ALTERED = (
     SyntaxError,
     RecursionError,
     zlib.error,
+    BadZipFile,
     csv.Error,
 )
 
@@ -181,13 +182,11 @@ def _read_parquet(path: Path, columns: Mapping[str, Kind]) -> list[dict[str, Any
 
 
 def _read_xlsx(path: Path) -> dict[str, list[dict[str, Any]]]:
-    from zipfile import BadZipFile
-
     import openpyxl
 
     try:
         book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-    except (BadZipFile, openpyxl.utils.exceptions.InvalidFileException) as err:
+    except openpyxl.utils.exceptions.InvalidFileException as err:
         raise ValueError(str(err)) from None
     try:
         return {name: list(_sheet(book[name], columns)) for name, columns in COLUMNS.items()}
@@ -233,7 +232,7 @@ def _hold_against(
         _compare(f"strike {line['mark']} of {line['photo']}", line, mark, MARK)
     for line in tables["readings"]:
         record = records.get(str(line["reading_id"]))
-        group = None if record is None else record.get("group") or {}
+        group = None if record is None else record["group"] or dict.fromkeys(GROUP)
         _compare(f"reading of {line['photo']}", line, group, {name: name for name in GROUP})
     sessions = {row["id"]: row for row in rows["session"]}
     for line in tables["sessions"]:
@@ -266,7 +265,7 @@ def _compare(
     what: str, line: Mapping[str, Any], truth: Mapping[str, Any] | None, names: Mapping[str, str]
 ) -> None:
     for column, name in names.items():
-        here, there = line[column], None if truth is None else truth.get(name)
+        here, there = line[column], None if truth is None else truth[name]
         alike = here == there or (
             here is not None and there is not None and abs(here - there) <= SAME * max(abs(there), 1.0)
         )

@@ -27,6 +27,7 @@ from facemark.tell.book.outgoing import Choice, Outgoing
 from facemark.tell.book.rows import ClubRow, PlayerRow, SessionRow
 from facemark.tell.book.store import Book
 from facemark.tell.book.tables import METADATA, PackedJson, UtcTime, unpack
+from facemark.tell.reading_file import reading_set
 
 Cell = str | float | int | bool | dt.date | None
 Line = dict[str, Cell]
@@ -293,8 +294,9 @@ def _value(kind: sa.types.TypeEngine[Any], value: Any) -> Any:
         return None
     if isinstance(kind, PackedJson):
         packed = base64.b64decode(value, validate=True) if isinstance(value, str) else value
-        if not isinstance(unpack(packed) if isinstance(packed, bytes) else packed, dict):
-            raise ValueError("a record that is none")
+        reading_set(
+            unpack(packed) if isinstance(packed, bytes) else packed, name=""
+        )  # or it says what is wrong
         return packed
     if isinstance(kind, UtcTime | sa.DateTime):
         return dt.datetime.fromisoformat(value)

@@ -407,6 +407,18 @@ def _with_ball(**change: Any) -> Any:
     return alter
 
 
+def _without_flag(name: str) -> Any:
+    """Neither in the record nor in the table."""
+
+    def alter(record: dict[str, Any]) -> None:
+        reading = next(row["row"] for row in record["rows"] if row["table"] == "reading")
+        for mark, line in zip(reading["record"]["marks"], record["strikes"], strict=True):
+            del mark[name]
+            line[name] = None
+
+    return alter
+
+
 ORPHAN = {
     "id": "0" * 32,
     "reading_id": "1" * 32,
@@ -425,6 +437,8 @@ ORPHAN = {
         _rows("reading", record=[]),
         _rows("reading", record="AAAA"),
         _rows("reading", record={"marks": [{}]}),
+        _rows("reading", record=record_of(group(5)) | {"group": {"more": 1}}),
+        _without_flag("at_edge"),
         _rows("photo", sha256=5),
         _rows("player", name=5),
         _rows("player", id="../x"),
@@ -482,3 +496,20 @@ def test_sheets_without_a_line(tmp_path: Path) -> None:
     sheets.save(tmp_path / "empty.xlsx")
     with Book.open(tmp_path / "b.db") as book, pytest.raises(BookError, match="no export"):
         import_file(tmp_path / "empty.xlsx", book)
+
+
+def test_a_sheet_with_one_byte_turned(empty: Path, tmp_path: Path) -> None:
+    """The packed sheet's checksum is looked at only while its lines are read."""
+    shutil.copyfile(empty, tmp_path / "b.db")
+    with Book.open(tmp_path / "b.db") as book:
+        put(book, "Ada", "a")
+        (file,) = write_export(tmp_path / "out.xlsx", book, EVERYTHING)
+        with zipfile.ZipFile(file) as pack:
+            parts = {name: pack.read(name) for name in pack.namelist()}
+        with zipfile.ZipFile(file, "w") as pack:  # stored as it is, so that a turned byte is only a wrong one
+            for name, data in parts.items():
+                pack.writestr(name, data)
+        content = file.read_bytes().replace(b"typical driver", b"typical drixer")
+        file.write_bytes(content)
+        with pytest.raises(BookError, match=r"no export"):
+            import_file(file, book)
