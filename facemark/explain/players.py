@@ -10,13 +10,15 @@ Method: draws from the marks alone (posterior.py) are weighted by this prior ove
 (importance weights). The flat prior of those draws is |cov|^-2; in the logarithms of the two spreads and
 their correlation r that is weight prior x toe x high x (1 - r^2)^2.
 
-Where few draws are left over with weight (1 / sum of squared weights, Kish's effective size), the group is of
-a shape that the assumption all but rules out. Then the marks are right and the assumption is not: it is
-dropped, each axis speaks for itself, and the plan says that the gate is rough.
+The assumption of the shape is tested before it is used: where the marks' own ratio high-low to toe-heel lies
+farther from the assumed one than the marks of 19 of 20 such players would, the marks are right and the
+assumption is not. It is dropped, each axis speaks for itself, and the plan says that the gate is rough. (The
+logarithm of a ratio of two spreads from f degrees of freedom each errs by about 1 / sqrt(f).)
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,7 +34,7 @@ HIGH_TO_TOE_FRAC = 0.8  # the spread high-low as a share of the spread toe-heel
 HIGH_TO_TOE_LOG_FRAC = 0.2  # 19 of 20 players between 0.54 and 1.18
 TILT_POWER = 1.0  # correlation r ~ (1 - r^2): no tilt is likelier than a steep one; assumed
 N_DRAWS = 4000
-FEWEST_EFFECTIVE = 200  # fewer draws than this carry the answer: marks and assumption do not go together
+ODD_SHAPE_Z = 1.96  # one in twenty players of the assumed shape is taken for another
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,12 +44,7 @@ class ToeHeel:
     centre_toe_mm: Array  # (N,) from the sweet spot in use
     spread_toe_mm: Array  # (N,)
     weights: Array  # (N,), sum 1
-    odd_shape: bool = False  # the marks are wider or flatter than golfers are assumed to be
-
-    @property
-    def n_effective(self) -> float:
-        """As many equally likely draws would say as much."""
-        return 1.0 / float((self.weights**2).sum())
+    odd_shape: bool = False  # flatter or taller than golfers are assumed to be; each axis speaks for itself
 
 
 def draw_toe_heel(evidence: Evidence, rng: np.random.Generator, *, n_draws: int = N_DRAWS) -> ToeHeel:
@@ -62,7 +59,7 @@ def draw_toe_heel(evidence: Evidence, rng: np.random.Generator, *, n_draws: int 
     toe = np.log(np.sqrt(truths.scatter_mm2[:, 0, 0]))
     high = np.log(np.sqrt(truths.scatter_mm2[:, 1, 1]))
     no_tilt = np.log1p(-(truths.scatter_mm2[:, 0, 1] ** 2) * np.exp(-2.0 * (toe + high)))
-    any_shape_log = (
+    weights_log = (
         _normal(toe, np.log(TOE_SPREAD_MM), TOE_SPREAD_LOG_FRAC)
         + _normal(truths.centre_mm[:, 0], 0.0, UNSEEN_TOE_MM)
         + _normal(truths.centre_mm[:, 1], 0.0, UNSEEN_HIGH_MM)
@@ -71,21 +68,18 @@ def draw_toe_heel(evidence: Evidence, rng: np.random.Generator, *, n_draws: int 
         + (2.0 + TILT_POWER) * no_tilt
     )
 
-    def weighted(weights_log: Array, *, odd_shape: bool) -> ToeHeel:
-        weights = np.exp(weights_log - weights_log.max())
-        return ToeHeel(
-            centre_toe_mm=truths.centre_mm[:, 0],
-            spread_toe_mm=np.exp(toe),
-            weights=weights / weights.sum(),
-            odd_shape=odd_shape,
-        )
-
-    usual = weighted(
-        any_shape_log + _normal(high - toe, np.log(HIGH_TO_TOE_FRAC), HIGH_TO_TOE_LOG_FRAC), odd_shape=False
+    usual_log = np.log(HIGH_TO_TOE_FRAC)
+    off = abs(float(np.median(high - toe)) - usual_log)
+    odd_shape = off > ODD_SHAPE_Z * math.hypot(HIGH_TO_TOE_LOG_FRAC, 1.0 / math.sqrt(evidence.n_free))
+    if not odd_shape:
+        weights_log = weights_log + _normal(high - toe, usual_log, HIGH_TO_TOE_LOG_FRAC)
+    weights = np.exp(weights_log - weights_log.max())
+    return ToeHeel(
+        centre_toe_mm=truths.centre_mm[:, 0],
+        spread_toe_mm=np.exp(toe),
+        weights=weights / weights.sum(),
+        odd_shape=odd_shape,
     )
-    if usual.n_effective >= FEWEST_EFFECTIVE:
-        return usual
-    return weighted(any_shape_log, odd_shape=True)
 
 
 def _normal(value: Array, mean: float, deviation: float) -> Array:

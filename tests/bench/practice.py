@@ -1,12 +1,12 @@
 """Does the plan keep its promises? Made-up players with known truth, through the real code.
 
     python -m tests.bench.practice              all tables, about four minutes on one core
-    python -m tests.bench.practice NAME ...     some of gate, ladder, learning
+    python -m tests.bench.practice NAME ...     some of gate, limit, ladder, learning
 
 Players, as wide as any teacher would have them (all assumed): spread toe to heel even in its logarithm from 4
 to 18 mm; spread high-low 0.8 of it, give or take a fifth (log-normal); centre off by 8 mm (standard
 deviation) toe-heel, 5 mm high-low. Other players, to see what hangs on that: narrow, all ratios from 0.5 to
-1.25 alike, ratios far outside (0.25 to 0.5 and 2 to 4), and with heavy tails
+1.25 alike, ratios beyond (1.25 to 2) and far beyond (0.25 to 0.5 and 2 to 4), and with heavy tails
 (Student's t with 5 degrees of freedom).
 """
 
@@ -20,14 +20,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import special, stats
 
 from facemark.errors import SetupError
-from facemark.explain.evidence import gather_evidence
-from facemark.explain.gate import PASS_HIGH_FRAC, PASS_LOW_FRAC, Gate, fit_gate
+from facemark.explain.evidence import Evidence, gather_evidence
+from facemark.explain.gate import PASS_HIGH_FRAC, PASS_LOW_FRAC, Gate, fit_gate, gate_of
 from facemark.explain.ladder import EFFORTS_FRAC, Block, Focus, climb, ladder_odds
 from facemark.explain.moveon import Rule, Step, step_odds
-from facemark.explain.players import draw_toe_heel
+from facemark.explain.players import ToeHeel, draw_toe_heel
+from facemark.explain.posterior import draw_truths
 from facemark.strike import Strike, StrikeSet
 
 Array = NDArray[np.float64]
@@ -85,6 +86,13 @@ def any_shape(rng: np.random.Generator) -> Player:
     return replace(one, high_spread_mm=ratio * one.toe_spread_mm)
 
 
+def tall(rng: np.random.Generator) -> Player:
+    """Taller than wide, but not by so much that twenty marks show it: the hardest case."""
+    toe = math.exp(rng.uniform(math.log(4.0), math.log(10.0)))
+    ratio = math.exp(rng.uniform(math.log(1.25), math.log(2.0)))
+    return replace(wide(rng), toe_spread_mm=toe, high_spread_mm=ratio * toe)
+
+
 def odd_shape(rng: np.random.Generator) -> Player:
     """Groups that are much flatter, or much taller, than golfers are assumed to be."""
     flat = rng.random() < 0.5
@@ -106,6 +114,7 @@ def heavy(rng: np.random.Generator) -> Player:
 POPULATIONS: dict[str, Callable[[np.random.Generator], Player]] = {
     "wide (the measure)": wide,
     "any shape": any_shape,
+    "tall (1.25-2)": tall,
     "odd shape (.25-.5, 2-4)": odd_shape,
     "narrow": narrow,
     "heavy tails": heavy,
@@ -143,6 +152,65 @@ def _fit(player: Player, n_balls: int, rng: np.random.Generator) -> tuple[bool, 
     true = player.passes(gate)
     holds = gate.passes.low80_frac <= true <= gate.passes.high80_frac
     return PASS_LOW_FRAC <= true <= PASS_HIGH_FRAC, gate.chance_frac, holds
+
+
+def limit_table(n_players: int = N_PLAYERS) -> list[str]:
+    """What twenty balls can give at most: fitted by one who knows the law that the players are drawn from.
+
+    No program knows it. Once with the rule for the two rooms, once with any two rooms, and beside them what
+    the program does with its own assumptions, for the same balls.
+    """
+    rng = np.random.default_rng(20261126)
+    ok: list[tuple[bool, bool, bool]] = []
+    for _ in range(n_players):
+        player = wide(rng)
+        evidence = gather_evidence(player.hit(rng, 20))
+        ours, all_known = draw_toe_heel(evidence, rng), _law_known(evidence, rng)
+        try:
+            gates = fit_gate(ours, HEAD_MM), fit_gate(all_known, HEAD_MM), _any_rooms(all_known)
+        except SetupError:
+            continue
+        ok.append(tuple(PASS_LOW_FRAC <= player.passes(gate) <= PASS_HIGH_FRAC for gate in gates))  # type: ignore[arg-type]
+    program, rule, rooms = 100.0 * np.mean(ok, axis=0)
+    return [
+        f"LIMIT: {len(ok)} players in 70-90 %, same balls; +- {100 * 1.96 * 0.3 / math.sqrt(len(ok)):.1f}",
+        f"  the program {program:.1f} % | law of the players known, same rule {rule:.1f} %,"
+        f" any two rooms {rooms:.1f} %",
+    ]
+
+
+def _law_known(evidence: Evidence, rng: np.random.Generator) -> ToeHeel:
+    """As draw_toe_heel, with the law of ``wide`` for what it assumes."""
+    truths = draw_truths(evidence, rng, n_draws=4000)
+    (toe, high), cross = (
+        np.log(np.sqrt(np.diagonal(truths.scatter_mm2, 0, 1, 2))).T,
+        truths.scatter_mm2[:, 0, 1],
+    )
+    law = (
+        -0.5 * ((high - toe - math.log(0.8)) / 0.2) ** 2
+        - 0.5 * ((truths.centre_mm / [8.0, 5.0]) ** 2).sum(axis=1)
+        + np.where((toe > math.log(4.0)) & (toe < math.log(18.0)), 0.0, -np.inf)
+        + (toe + high + 3.0 * np.log1p(-(cross**2) * np.exp(-2.0 * (toe + high))))
+    )
+    weights = np.exp(law - law.max())
+    return ToeHeel(
+        centre_toe_mm=truths.centre_mm[:, 0], spread_toe_mm=np.exp(toe), weights=weights / weights.sum()
+    )
+
+
+def _any_rooms(group: ToeHeel) -> Gate:
+    """The likeliest of all pairs of rooms, from 3 to 45 mm."""
+    clears, w = np.arange(3.0, 46.0), group.weights[::4] / group.weights[::4].sum()
+    centre, spread = group.centre_toe_mm[::4, None], group.spread_toe_mm[::4, None]
+    under, over = (special.ndtr((sign * clears - centre) / spread) for sign in (1.0, -1.0))
+    chances = np.array(
+        [
+            w @ ((rates >= PASS_LOW_FRAC) & (rates <= PASS_HIGH_FRAC))
+            for rates in (under - over[:, i : i + 1] for i in range(len(clears)))
+        ]
+    )
+    toe, heel = np.unravel_index(int(chances.argmax()), chances.shape)
+    return gate_of(None, HEAD_MM, float(clears[toe]), float(clears[heel]))
 
 
 def learning_table(n_players: int = N_PLAYERS) -> list[str]:
@@ -212,7 +280,7 @@ def _simulate(rate: float, n_players: int, n_sets: int = 12) -> tuple[int, int, 
     return up, back, n_players * n_sets
 
 
-TABLES = {"gate": gate_table, "learning": learning_table, "ladder": ladder_table}
+TABLES = {"gate": gate_table, "limit": limit_table, "learning": learning_table, "ladder": ladder_table}
 
 
 def main() -> None:
