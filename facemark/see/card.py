@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from facemark.see.beside import Beside
 from facemark.see.camera import Array, Camera
+from facemark.see.card_figures import LOOKS, figures
 from facemark.see.edges import LIGHT_FROM_CODE, Line, colour_side_line, meet
 from facemark.see.plane import PlaneFit, Shape, fit_plane
 from facemark.see.small import Small, shrink
@@ -30,10 +31,6 @@ CORNER_RADIUS_MM = 3.18  # 2.88 to 3.48
 CARD_SIZE_ERR_FRAC = 0.001
 
 WORK_SIDE_PX = 640
-PATCH_STEPS = (1.5, 3.0, 6.0)  # Lab steps per work pixel below which a place counts as plain
-MAX_LINES = 40
-MAX_TRIED = 8
-MIN_SIDE_FRAC = 0.06  # of the picture's long side; a smaller card carries the scale too badly
 # Sum of squares of corner misses and of tilt, each over what is expected: true cards stay below 10 up to 37
 # degrees of tilt, everything else met so far was above 39. A tilt of 45 degrees alone costs 14.
 MAX_COST = 20.0
@@ -41,6 +38,8 @@ MIN_ROUNDNESS = 0.25  # rounded corners outnumber sharp ones by one at least
 MIN_PLAIN_FRAC = 0.6
 MIN_PLAIN_SMALL_FRAC = 0.85
 ROUGH_SHAPE_FRAC = 0.12  # how far a first, 2 px rough outline may miss the card's proportion
+LEAST_SIDE_FRAC, LEAST_SEEN_SIDES = 0.3, 2.2  # of each side, and of all four together, must be seen
+MOST_SHADE_RATIO = 8.0  # light over shade along the inside of the sides: a stop more than open shade; assumed
 MIN_ROUND_PX_PER_MM = 3.0  # from here on a corner of 3 mm radius can be told from a sharp one
 
 
@@ -78,16 +77,9 @@ def find_card(
     work = np.asarray(cv2.resize(small.pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
     lab = np.asarray(cv2.cvtColor(work, cv2.COLOR_RGB2LAB), np.uint8)
     scale = np.array([small.pixels.shape[1], small.pixels.shape[0]]) / size * small.factor
-    segments: list[Array] = []
-    # Plain patches are quick to see; straight edges find a card that a shadow or a finger divides. Brightness
-    # shows most cards; the colour channels the rest (a green card on a green mat).
-    for channels in ((), (0,), (1, 2)) if beside is None else ((),):
-        for channel in channels:
-            plane = lab[:, :, channel]
-            if channel:
-                plane = cv2.convertScaleAbs(plane, alpha=2.0, beta=-128.0)
-            segments.append(_segments(np.asarray(plane, np.uint8)))
-        quads = _quads(_merged(np.vstack(segments)), size) if channels else _patches(lab)
+    segments = np.zeros((0, 4))
+    for looks in LOOKS if beside is None else LOOKS[:1]:
+        quads, segments = figures(lab, segments, looks)
         rough = [(quad + 0.5) * scale - 0.5 for quad in quads]
         if beside is not None:
             rough = [quad for quad in rough if beside.could_hold(quad, CARD_DIAGONAL_MM)]
@@ -96,170 +88,6 @@ def find_card(
         if cards:
             return max(cards, key=lambda card: card.score_frac)
     return None
-
-
-def _patches(lab: NDArray[np.uint8]) -> list[Array]:
-    """Four-sided plain patches, (4, 2) corners in work pixels, largest first."""
-    step = np.zeros(lab.shape[:2], np.float32)
-    for channel in range(3):
-        smooth = cv2.GaussianBlur(lab[:, :, channel], (0, 0), 0.8).astype(np.float32)
-        step += cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=0.125) ** 2
-        step += cv2.Sobel(smooth, cv2.CV_32F, 0, 1, scale=0.125) ** 2
-    least = (MIN_SIDE_FRAC * max(step.shape)) ** 2 / 2
-    patches: list[tuple[float, Array]] = []
-    for limit in PATCH_STEPS:
-        quiet = cv2.morphologyEx(
-            (step < limit**2).astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)
-        )
-        outlines, _ = cv2.findContours(quiet, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
-        for outline in outlines:
-            hull = cv2.convexHull(outline)
-            area = cv2.contourArea(hull)
-            if not least < area < 0.4 * step.size or cv2.contourArea(outline) < 0.8 * area:
-                continue
-            quad = np.reshape(cv2.approxPolyN(hull, 4), (4, 2)).astype(float)
-            if cv2.contourArea(quad.astype(np.float32)) > 1.15 * area:
-                continue
-            # The edge itself is not plain: the patch ends about 2 pixels inside it.
-            middle = quad.mean(axis=0)
-            arm = quad - middle
-            grown = middle + arm * (1.0 + 2.5 / np.linalg.norm(arm, axis=1, keepdims=True))
-            patches.append((area, _clockwise(grown)))
-    ordered = [quad for _, quad in sorted(patches, key=lambda patch: -patch[0])]
-    return _distinct(ordered)
-
-
-def _segments(channel: NDArray[np.uint8]) -> Array:
-    """(N, 4) straight pieces of edge: x0, y0, x1, y1."""
-    lines = cv2.createLineSegmentDetector(cv2.LSD_REFINE_STD).detect(channel)[0]
-    return np.zeros((0, 4)) if lines is None else np.reshape(lines, (-1, 4)).astype(float)
-
-
-def _merged(segments: Array) -> list[tuple[Array, Array, Array]]:
-    """Lines from collinear pieces: (point, direction, (K, 2) stretches seen along it), best-seen first."""
-    span = segments[:, 2:] - segments[:, :2]
-    length = np.hypot(span[:, 0], span[:, 1])
-    order = np.argsort(-length)
-    order = order[length[order] > 6.0][:400]
-    left = np.ones(len(order), bool)
-    lines: list[tuple[Array, Array, Array]] = []
-    for rank in range(len(order)):
-        if not left[rank] or len(lines) >= MAX_LINES:
-            continue
-        k = order[rank]
-        if length[k] < 11.0:
-            break
-        point, along = segments[k, :2], span[k] / length[k]
-        normal = np.array([-along[1], along[0]])
-        rest = order[left]
-        ends = segments[rest].reshape(-1, 2, 2) - point
-        off = np.abs(ends @ normal).max(axis=1)
-        turn = np.abs(span[rest] @ normal) / length[rest]
-        with_it = (off < 2.0) & (turn < 0.08)
-        stretches = np.sort(ends[with_it] @ along, axis=1)
-        left[np.flatnonzero(left)[with_it]] = False
-        lines.append((point, along, stretches))
-    return sorted(lines, key=lambda line: -float(np.sum(np.diff(line[2], axis=1))))
-
-
-def _quads(lines: list[tuple[Array, Array, Array]], size: tuple[int, int]) -> list[Array]:
-    """Four-sided figures that could be a card, (4, 2) corners in work pixels, best-supported first."""
-    if len(lines) < 4:
-        return []
-    points = np.array([line[0] for line in lines])
-    along = np.array([line[1] for line in lines])
-    cross = along[:, None, 0] * along[None, :, 1] - along[:, None, 1] * along[None, :, 0]
-    gap = points[None] - points[:, None]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        # where[i, k]: how far along line i it meets line k
-        where = (gap[:, :, 0] * along[None, :, 1] - gap[:, :, 1] * along[None, :, 0]) / cross
-    where = np.where(np.isfinite(where), where, 1e9)
-    meets = points[:, None] + where[:, :, None] * along[:, None]
-    usable = np.all((meets > 1.0) & (meets < np.array(size) - 2.0), axis=2) & (
-        np.abs(cross) > np.sin(np.radians(50.0))
-    )
-    # Opposite sides of a card under up to 45 degrees of tilt differ by less than 25 degrees.
-    pairs = np.column_stack(np.nonzero(np.triu(np.abs(cross) < np.sin(np.radians(25.0)), 1)))
-    if len(pairs) < 2:
-        return []
-    first, second = np.triu_indices(len(pairs), 1)
-    i, j, k, m = pairs[first, 0], pairs[first, 1], pairs[second, 0], pairs[second, 1]
-    keep = usable[i, k] & usable[i, m] & usable[j, k] & usable[j, m]
-    i, j, k, m = i[keep], j[keep], k[keep], m[keep]
-    sides = np.stack(
-        [
-            np.abs(where[i, k] - where[i, m]),
-            np.abs(where[m, i] - where[m, j]),
-            np.abs(where[j, k] - where[j, m]),
-            np.abs(where[k, i] - where[k, j]),
-        ],
-        axis=1,
-    )
-    pair_a, pair_b = 0.5 * (sides[:, 0] + sides[:, 2]), 0.5 * (sides[:, 1] + sides[:, 3])
-    long, short = np.maximum(pair_a, pair_b), np.minimum(pair_a, pair_b)
-    lean = np.max(np.abs(np.log((sides[:, :2] + 1e-3) / (sides[:, 2:] + 1e-3))), axis=1)
-    # 1.586 seen under up to 45 degrees of tilt; opposite sides differ by perspective only.
-    keep = (long > MIN_SIDE_FRAC * max(size)) & (long > 1.1 * short) & (long < 2.3 * short) & (lean < 0.4)
-    i, j, k, m, sides = i[keep], j[keep], k[keep], m[keep], sides[keep]
-    seen = _side_support(lines, where, (i, j, k, m), sides)
-    support = seen.sum(axis=1)
-    # Three sides well seen and some of the fourth; fingers may hide the rest.
-    good = np.flatnonzero((support > 1.8) & (np.sort(seen, axis=1)[:, 1] > 0.35))
-    good = good[np.argsort(-support[good])][:60]
-    return _distinct([_clockwise(meets[[i[q], i[q], j[q], j[q]], [k[q], m[q], m[q], k[q]]]) for q in good])
-
-
-def _side_support(
-    lines: list[tuple[Array, Array, Array]],
-    where: Array,
-    quads: tuple[Array, Array, Array, Array],
-    sides: Array,
-) -> Array:
-    """(Q, 4) share of each side over which edge was seen, less what runs on through its corners."""
-    n = len(lines)
-    # Up to the meeting point: length seen; and how far the stretch through it runs on to either hand.
-    seen_to, runs_back, runs_on = np.zeros((n, n)), np.zeros((n, n)), np.zeros((n, n))
-    for row, (_, _, stretches) in enumerate(lines):
-        at = where[row][:, None]
-        seen_to[row] = np.sum(np.clip(at - stretches[:, 0], 0.0, stretches[:, 1] - stretches[:, 0]), axis=1)
-        through = (stretches[:, 0] < at) & (stretches[:, 1] > at)
-        runs_back[row] = np.max(np.where(through, at - stretches[:, 0], 0.0), axis=1)
-        runs_on[row] = np.max(np.where(through, stretches[:, 1] - at, 0.0), axis=1)
-    i, j, k, m = quads
-    shares = []
-    for side, (line, one, two) in enumerate(((i, k, m), (m, i, j), (j, k, m), (k, i, j))):
-        forward = where[line, two] > where[line, one]
-        low, high = np.where(forward, one, two), np.where(forward, two, one)
-        length = np.maximum(sides[:, side], 1e-6)
-        seen = np.minimum((seen_to[line, high] - seen_to[line, low]) / length, 1.0)
-        beyond = np.maximum(runs_back[line, low] / length - 0.08, 0) + np.maximum(
-            runs_on[line, high] / length - 0.08, 0
-        )
-        shares.append(seen - 0.5 * beyond)
-    return np.stack(shares, axis=1)
-
-
-def _clockwise(corners: Array) -> Array:
-    """Corners in the order that runs clockwise in the picture (y down)."""
-    nxt = np.roll(corners, -1, axis=0)
-    area = float(np.sum(corners[:, 0] * nxt[:, 1] - corners[:, 1] * nxt[:, 0]))
-    return corners if area > 0 else corners[::-1].copy()
-
-
-def _distinct(quads: list[Array]) -> list[Array]:
-    """The first few that are not the same figure again."""
-    kept: list[Array] = []
-    for quad in quads:
-        if len(kept) >= MAX_TRIED:
-            break
-        if all(_apart(quad, other) > 4.0 for other in kept):
-            kept.append(quad)
-    return kept
-
-
-def _apart(a: Array, b: Array) -> float:
-    """Largest corner distance between two figures, whichever corner comes first."""
-    return min(float(np.linalg.norm(a - np.roll(b, s, axis=0), axis=1).max()) for s in range(4))
 
 
 def _measure(
@@ -274,6 +102,9 @@ def _measure(
     if edges is None:
         return None
     corners, lines, contrast = edges
+    within = [float(inside.sum()) for inside, _ in contrast]
+    if max(within) > MOST_SHADE_RATIO * min(within):
+        return None  # black at one side and white at another: a printed pattern, no shadow
     plane = _pose(camera, corners, lines)
     if plane.cost_frac > MAX_COST:
         return None
@@ -305,7 +136,7 @@ def _edges(
         lines = [side[0] for side in known]
         contrast = [(side[1], side[2]) for side in known]
         share = sorted(line.seen_frac for line in lines)
-        if share[0] < 0.3 or share[1] < 0.5:
+        if share[0] < LEAST_SIDE_FRAC or sum(share) < LEAST_SEEN_SIDES:
             return None
         corners = np.array([meet(lines[i - 1], lines[i]) for i in range(4)])
     if np.max(np.abs(corners + low - rough_px)) > 3.0 * reach_px:

@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 from facemark.see.camera import Array
 
 SAMPLE_STEP_PX = 0.5
+LOOK_ROWS = 3  # neighbouring rows that make one look across a coloured side
+CLEAR_STEP_ERRS = 3.0  # a look whose step is less than this over its error says nothing
 AGREE_PX = 0.7  # places this near a line belong to it at first
 # Light of an 8-bit value, as sRGB nearly is (IEC 61966-2-1 approximated by a power); scaled to 0..255.
 LIGHT_FROM_CODE = (255.0 * (np.arange(256) / 255.0) ** 2.2).astype(np.float32)
@@ -102,17 +104,28 @@ def colour_side_line(
     """
     length = float(np.linalg.norm(end_px - start_px))
     n = int(np.clip(length / 3.0, 12, 64))
-    places, offsets, seen = profiles(light, start_px, end_px, reach_px=reach_px, n=n, trim_frac=0.08)
+    # Each look is the mean of a few neighbours: grain is averaged away, a straight edge is not.
+    places, offsets, seen = profiles(
+        light, start_px, end_px, reach_px=reach_px, n=n * LOOK_ROWS, trim_frac=0.08
+    )
     if seen.ndim != 3:
         return None
+    places = places.reshape(n, LOOK_ROWS, 2).mean(axis=1)
+    seen = seen.reshape(n, LOOK_ROWS, -1, 3).mean(axis=1)
     strip = max(1, len(offsets) // 4)
-    inside = np.median(seen[:, :strip].reshape(-1, 3), axis=0)
-    outside = np.median(seen[:, -strip:].reshape(-1, 3), axis=0)
-    step = outside - inside
-    size = float(np.linalg.norm(step))
-    if size < 1.0:
+    near, far = seen[:, :strip], seen[:, -strip:]
+    inside, outside = (np.median(part.reshape(-1, 3), axis=0) for part in (near, far))
+    # Look by look, because what lies behind one side may be darker than it here and brighter there.
+    step = far.mean(axis=1) - near.mean(axis=1)
+    size = np.linalg.norm(step, axis=1)
+    grain = np.sqrt((near.var(axis=1) + far.var(axis=1)).sum(axis=1) / strip)
+    clear = size > CLEAR_STEP_ERRS * grain
+    if np.median(size) < 1.0 or not clear.any():
         return None
-    line = rising_line(places, offsets, (seen - inside) @ (step / size), end_px - start_px)
+    climb = ((seen - near.mean(axis=1)[:, None]) * (step / np.maximum(size, 1e-6)[:, None])[:, None]).sum(
+        axis=2
+    )
+    line = rising_line(places, offsets, np.where(clear[:, None], climb, 0.0), end_px - start_px)
     return None if line is None else (line, inside, outside)
 
 

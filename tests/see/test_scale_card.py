@@ -9,6 +9,7 @@ import pytest
 from facemark.errors import ScaleError
 from facemark.inputs import Reference, ReferenceKind
 from facemark.see import card as card_
+from facemark.see.edges import colour_side_line
 from facemark.see.scale import find_scale
 from tests.see import scale_scenes as scenes
 
@@ -116,3 +117,26 @@ def test_a_white_face_and_a_sheet_of_tags_are_not_cards() -> None:
     at = camera.project(pose.points(np.array([[45.0, 20.0]])))[0]
     cv2.ellipse(pixels, (round(at[0]), round(at[1])), (160, 80), 10, 0, 360, (225, 225, 228), -1, cv2.LINE_AA)
     _not_a_card(pixels)
+
+
+def test_an_edge_with_a_darker_and_a_brighter_background_is_one_edge() -> None:
+    picture = np.full((120, 200, 3), 60.0, np.float32)
+    picture[:60, :100], picture[:60, 100:] = 15.0, 190.0  # behind the side: a dark thing, then a bright one
+    picture += np.random.default_rng(3).normal(0.0, 6.0, picture.shape).astype(np.float32)
+    picture = cv2.GaussianBlur(picture, (0, 0), 1.0)
+    found = colour_side_line(picture, np.array([20.0, 59.5]), np.array([180.0, 59.5]), reach_px=8.0)
+    assert found is not None
+    line = found[0]
+    assert line.seen_frac > 0.8
+    assert line.point_px[1] == pytest.approx(59.5, abs=0.2)
+
+
+def test_black_within_three_sides_and_white_within_the_fourth_is_not_a_card() -> None:
+    """A black square on white above another: too small for its corners to be seen."""
+    camera, pose = scenes.camera_of(*SIZE, 27.0), scenes.pose_of(420.0, 5.0, 40.0, 8.0)
+    sheet = np.full((480, 343, 3), 0.8, np.float32)  # 4 px a mm
+    sheet[:180], sheet[216:] = 0.01, 0.01
+    ground = np.full((SIZE[1], SIZE[0], 3), 0.8, np.float32)
+    pixels = scenes.photograph(sheet, (-43.0, 27.0), pose, camera, ground=ground, px_per_mm=4.0)
+    with pytest.raises(ScaleError):
+        find_scale(scenes.photo_of(pixels, 27.0), CARD, near_px=None)
