@@ -108,7 +108,7 @@ def add_handlers(app: FastAPI) -> None:
             for item in err.errors()[:10]
         ]
         name = wrong[0]["where"].split(".")[-1]
-        detail = f"{TYPED.get(name, name)}: {wrong[0]['says']}"
+        detail = f"{TYPED.get(name, name)}: {wrong[0]['says'].replace('Input', 'it', 1)}"
         return problem(422, detail, "Change it, or leave it out.", errors=wrong)
 
     @app.exception_handler(HTTPException)

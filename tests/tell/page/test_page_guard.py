@@ -127,7 +127,7 @@ def test_too_many_photos_are_refused_with_what_to_do(
 def test_a_wrong_number_is_named_as_the_page_names_it(phone: Phone) -> None:
     answer = phone.get("/sets/none/plan", params={"head_mm": 11.8})  # typed in centimetres
     assert answer.status_code == 422
-    assert answer.json()["detail"].startswith("The head's length in mm: ")
+    assert answer.json()["detail"].startswith("The head's length in mm: it should be ")
     assert "greater than or equal to 40" in answer.json()["detail"]
 
 

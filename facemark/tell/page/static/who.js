@@ -101,7 +101,7 @@ async function earlierSets(section, go, redraw) {
     const title = `${one.day}, ${one.name || "set"}`;
     const item = h("li", {},
       h("h3", {}, title), smallFace(one.small, `${title}: ${one.small.n_marks} marks, ${one.small.place}`),
-      h("p", {}, h("strong", {}, cap(one.small.headline)), h("br"), `${one.club.name}. Centre ${one.small.place}.`, one.small.corrected ? " Corrected by hand." : ""),
+      h("p", {}, h("strong", {}, cap(one.small.headline)), h("br"), `${cap(one.club.name)}. Centre ${one.small.place}.`, one.small.corrected ? " Corrected by hand." : ""),
       h("div", { class: "row" },
         h("button", { type: "button", onclick: async (/** @type {any} */ event) => {
           try { if (await reopen(one.id)) go("marks"); } catch (error) { event.target.after(trouble(/** @type {any} */ (error))); }
