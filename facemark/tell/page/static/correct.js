@@ -16,7 +16,7 @@ const TOOLS = [
   ["merge", "Merge", "Tap two letters that are one mark."],
   ["split", "Split", "Tap a letter that is two marks; then drag both into place."],
   ["spot", "Sweet spot", "Drag the cross, or tap where the sweet spot lies."],
-  ["outline", "Outline", "Drag a handle to bend the edge, or drag the face to shift all of it."],
+  ["outline", "Outline", "Drag a handle to bend the edge, or the cross in the middle to shift all of it."],
   ["toe", "Toe end", "Tap the end of the face where the toe is."],
 ];
 
