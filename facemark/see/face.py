@@ -27,7 +27,7 @@ from facemark.see.framing import centred, turned
 from facemark.see.level import find_level
 from facemark.see.outline import Outline
 from facemark.see.rectify import rectify
-from facemark.see.scale import Scale
+from facemark.see.scale import TILT_CAVEAT_DEG, Scale
 from facemark.see.toe import find_toe, long_axis
 
 GUESS_SURE_FRAC = 0.85  # from here on the learned finder's toe side is taken without asking the shaft
@@ -127,6 +127,8 @@ def find_face(photo: Photo, scale: Scale, outline: Outline, setup: Setup) -> Fac
     by_finder = outline.guess is not None and lie.toe_px is outline.guess.toe_px
     frame, turn_err_deg = _along_axis(frame, outline.outline_px, setup.club.kind, by_finder=by_finder)
     frame, turn_err_deg, seen = _levelled(photo, frame, outline.outline_px, turn_err_deg)
+    if scale.pose_known and frame.tilt_deg > TILT_CAVEAT_DEG:
+        doubts.append(Caveat(key=cv.CAMERA_TILTED, detail=f"{frame.tilt_deg:.0f} degrees"))
     if not seen:
         doubts.append(Caveat(key=cv.TURN_UNCERTAIN, detail=f"+-{turn_err_deg:.0f} degrees"))
     outline_mm = frame.mm_from_px(outline.outline_px)

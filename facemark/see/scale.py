@@ -272,8 +272,6 @@ def _scale_at(sighting: Sighting, near_px: Array | None, photo: Photo, *, out: A
         caveats=sighting.caveats,
     )
     notes = [*sighting.caveats, *_photo_caveats(photo, scale.mm_per_px(at))]
-    if scale.tilt_deg > TILT_CAVEAT_DEG:
-        notes.append(Caveat(key=cv.CAMERA_TILTED, detail=f"{scale.tilt_deg:.0f} degrees"))
     return replace(scale, caveats=tuple(notes))
 
 
