@@ -221,7 +221,9 @@ def flight_lines(record: dict[str, Any], units: Units, language: Language = ENGL
         language,
     )
     kept = flight["speed_kept_frac"]
-    key = "flight.one strike" if record["pattern"]["n_balls"] == 1 else "flight.average strike"
+    # A pattern may count one ball for certain where several marks are shown.
+    alone = record["pattern"]["n_balls"] == len(record["marks"]) == 1
+    key = "flight.one strike" if alone else "flight.average strike"
     return [
         language.say(key, start=started, bend=bent),
         language.say(

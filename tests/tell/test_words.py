@@ -37,7 +37,9 @@ def test_yards() -> None:
 def test_several_balls_are_their_average_and_one_is_itself() -> None:
     record = reading()
     assert flight_lines(record, Units())[0].startswith("The average strike alone")
-    single = record | {"pattern": record["pattern"] | {"n_balls": 1}}
+    hidden = record | {"pattern": record["pattern"] | {"n_balls": 1}}  # one for certain, more are shown
+    assert flight_lines(hidden, Units())[0].startswith("The average strike alone")
+    single = hidden | {"marks": record["marks"][:1]}
     assert flight_lines(single, Units())[0].startswith("This strike alone")
 
 

@@ -139,7 +139,7 @@ class People(Base):
         """The session of player, club, day and name, made if new.
 
         ``conditions``: place, ground, ball, effort_frac, tee_mm, note. In a session that exists they fill in
-        what was not noted; what was noted stays (``update_session`` changes it).
+        what was not noted; what was noted stays.
         """
         _check_fields(conditions, set(CONDITIONS))
         key = {"player_id": player_id, "club_id": club_id, "day": day, "name": name.strip()}
@@ -171,13 +171,6 @@ class People(Base):
         )
         with self._reading() as connection:
             return [session_row(row) for row in connection.execute(wanted)]
-
-    def update_session(self, session_id: str, **conditions: Any) -> SessionRow:
-        """Change what was noted of a session."""
-        _check_fields(conditions, set(CONDITIONS))
-        with self._writing() as connection:
-            change(connection, SESSION, session_id, conditions)
-            return session_row(by_id(connection, SESSION, session_id))
 
 
 def _check_fields(fields: dict[str, Any], known: set[str]) -> None:

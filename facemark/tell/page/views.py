@@ -12,6 +12,7 @@ from facemark.tell.book.rows import BallRow, ClubRow, PlayerRow, ReadingRow, Ses
 from facemark.tell.page.desk import Desk
 from facemark.tell.page.phone_words import ELSEWHERE, for_phone
 from facemark.tell.page.uploads import Upload
+from facemark.tell.report import count_line, doubt_sentences
 from facemark.tell.units import Units
 from facemark.tell.words import (
     flight_lines,
@@ -115,15 +116,9 @@ def record_view(record: dict[str, Any], units: Units) -> dict[str, Any]:
 
 def words_of(record: dict[str, Any], units: Units) -> dict[str, Any]:
     """Everything the picture shows, in sentences."""
-    told = record["n_balls_told"]
-    count = plural(len(record["marks"]), "mark")
-    if not record["separable"]:
-        count = f"{count} shown; at least {record['n_least']} for certain, others may hide"
-    elif told is not None and told != len(record["marks"]):
-        count = f"{len(record['marks'])} of {told} balls left a readable mark"
-    corrected = record["corrected"]
+    corrected, doubts = record["corrected"], record["caveats"][:MOST_DOUBTS]
     return {
-        "count": count,
+        "count": "; ".join(filter(None, (plural(len(record["marks"]), "mark"), count_line(record)))),
         "marks": [mark_line(mark).strip() for mark in record["marks"]],
         "group": group_line(record),
         "pattern": pattern_line(record),
@@ -134,11 +129,8 @@ def words_of(record: dict[str, Any], units: Units) -> dict[str, Any]:
         "spot": spot_line(record),
         "corrected": None if corrected is None else f"Corrected by hand: {corrected['says']}",
         "doubts": [
-            {
-                "says": f"{one['meaning'].rstrip('.')}{f' ({detail})' if (detail := one['detail']) else ''}.",
-                "remedy": for_phone(one["remedy"]),
-            }
-            for one in record["caveats"][:MOST_DOUBTS]
+            {"says": says, "remedy": for_phone(doubt["remedy"])}
+            for says, doubt in zip(doubt_sentences(doubts, units), doubts, strict=True)
         ],
     }
 
