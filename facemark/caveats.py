@@ -1,7 +1,8 @@
 """Every doubt a result can carry: what it means, why it matters, what to do.
 
 A caveat travels with the result and is printed beside the number it weakens. It never stops a reading; what
-stops a reading is an error (errors.py). docs/reference/caveats.md is printed from this file.
+stops a reading is an error (errors.py). docs/reference/caveats.md is printed from this file, which is long
+because it is one table.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ from dataclasses import replace
 from typing import Any
 
 from facemark.errors import SetupError
-from facemark.strike import GroupEstimate, SharedError, StrikeSet
+from facemark.strike import GroupEstimate, SharedError, Strike, StrikeSet
 from facemark.tell.reading_file import reading_set
 
 
@@ -62,9 +62,7 @@ def join_strikes(sets: Sequence[StrikeSet]) -> StrikeSet:
     told = [one.n_balls for one in sets if one.n_balls is not None]
     caveats = {(c.key, c.detail): c for one in sets for c in one.caveats}
     separable = all(one.separable or one.group is None for one in sets)
-    groups = (
-        [] if separable else [one.group or _group_of_marks(one) for one in sets if one.group or one.strikes]
-    )
+    groups = [] if separable else [_group_of(one) for one in sets if one.group or one.strikes]
     return StrikeSet(
         strikes=tuple(strike for one in sets for strike in one.strikes),
         shared=SharedError(
@@ -82,18 +80,34 @@ def join_strikes(sets: Sequence[StrikeSet]) -> StrikeSet:
     )
 
 
-def _group_of_marks(one: StrikeSet) -> GroupEstimate:
-    """A photo whose marks all stand apart has no group of its own; beside one that does, they make one."""
-    n = len(one.strikes)
+def _group_of(one: StrikeSet) -> GroupEstimate:
+    """A photo's group, of no more balls than were told.
 
-    def axis(name: str) -> tuple[float, float, float]:
-        """Mean, its error from the marks' own, and spread (0 for a single mark)."""
-        values = [float(getattr(strike, f"{name}_mm")) for strike in one.strikes]
-        middle = sum(values) / n
-        own = math.sqrt(sum(getattr(strike, f"{name}_err_mm") ** 2 for strike in one.strikes)) / n
-        return middle, own, math.sqrt(sum((value - middle) ** 2 for value in values) / max(n - 1, 1))
+    A photo whose marks all stand apart has no group of its own; beside one that does, they make one.
+    """
+    group = one.group or _join_groups([_group_of_one(strike) for strike in one.strikes])
+    return group if one.n_balls is None else replace(group, n_balls=min(group.n_balls, float(one.n_balls)))
 
-    (toe, toe_err, toe_spread), (high, high_err, high_spread) = axis("toe"), axis("high")
+
+def _group_of_one(strike: Strike) -> GroupEstimate:
+    return GroupEstimate(
+        toe_mm=strike.toe_mm,
+        high_mm=strike.high_mm,
+        toe_err_mm=strike.toe_err_mm,
+        high_err_mm=strike.high_err_mm,
+        toe_spread_mm=0.0,
+        high_spread_mm=0.0,
+        toe_spread_err_mm=math.inf,
+        high_spread_err_mm=math.inf,
+        n_balls=float(strike.n_balls),
+        n_balls_err=0.0,
+    )
+
+
+def _join_groups(groups: Sequence[GroupEstimate]) -> GroupEstimate:
+    """Centre and spread of all balls from those of each photo: by how many balls each stands for."""
+    toe, toe_err, toe_spread, toe_spread_err = _joined_axis(groups, "toe")
+    high, high_err, high_spread, high_spread_err = _joined_axis(groups, "high")
     return GroupEstimate(
         toe_mm=toe,
         high_mm=high,
@@ -101,44 +115,35 @@ def _group_of_marks(one: StrikeSet) -> GroupEstimate:
         high_err_mm=high_err,
         toe_spread_mm=toe_spread,
         high_spread_mm=high_spread,
-        # Of a spread of n values: spread / sqrt(2 (n - 1)), for normal scatter (common practice).
-        toe_spread_err_mm=toe_spread / math.sqrt(2 * max(n - 1, 1)),
-        high_spread_err_mm=high_spread / math.sqrt(2 * max(n - 1, 1)),
-        n_balls=n,
-        n_balls_err=0.0,
+        toe_spread_err_mm=toe_spread_err,
+        high_spread_err_mm=high_spread_err,
+        n_balls=sum(group.n_balls for group in groups),
+        n_balls_err=math.hypot(*(group.n_balls_err for group in groups)),
     )
 
 
-def _join_groups(groups: Sequence[GroupEstimate]) -> GroupEstimate:
-    """Centre and spread of all balls from those of each photo: sums of squares add up, errors in squares."""
-    n = sum(group.n_balls for group in groups)
-    share = [group.n_balls / n for group in groups]
+def _joined_axis(groups: Sequence[GroupEstimate], axis: str) -> tuple[float, float, float, float]:
+    """Centre, its error, spread and its error along an axis.
 
-    def mean(name: str) -> float:
-        return sum(w * float(getattr(group, name)) for w, group in zip(share, groups, strict=True))
-
-    def err(name: str) -> float:
-        return math.sqrt(sum((w * getattr(group, name)) ** 2 for w, group in zip(share, groups, strict=True)))
-
-    def spread(axis: str) -> float:
-        middle = mean(f"{axis}_mm")
-        squares = sum(
-            max(group.n_balls - 1.0, 0.0) * getattr(group, f"{axis}_spread_mm") ** 2
-            + group.n_balls * (getattr(group, f"{axis}_mm") - middle) ** 2
-            for group in groups
-        )
-        return math.sqrt(squares / max(n - 1.0, 1.0))
-
-    return replace(
-        groups[0],
-        toe_mm=mean("toe_mm"),
-        high_mm=mean("high_mm"),
-        toe_err_mm=err("toe_err_mm"),
-        high_err_mm=err("high_err_mm"),
-        toe_spread_mm=spread("toe"),
-        high_spread_mm=spread("high"),
-        toe_spread_err_mm=err("toe_spread_err_mm"),
-        high_spread_err_mm=err("high_spread_err_mm"),
-        n_balls=n,
-        n_balls_err=math.sqrt(sum(group.n_balls_err**2 for group in groups)),
+    (n - 1) spread**2 is the sum of what lies within each group and what lies between their centres; errors
+    follow from its derivatives (JCGM 100:2008 5.1.2): those by the groups' spreads, and by their centres.
+    """
+    n_each = [group.n_balls for group in groups]
+    centres, centre_errs, spreads, spread_errs = (
+        [float(getattr(group, f"{axis}_{name}")) for group in groups]
+        for name in ("mm", "err_mm", "spread_mm", "spread_err_mm")
     )
+    n = sum(n_each)
+    centre = sum(k * at for k, at in zip(n_each, centres, strict=True)) / n
+    centre_err = math.hypot(*(k * err for k, err in zip(n_each, centre_errs, strict=True))) / n
+    # Of one place alone the spread is not known, and nothing of it enters.
+    inner = [max(k - 1.0, 0.0) * s for k, s in zip(n_each, spreads, strict=True)]
+    outer = [k * (at - centre) for k, at in zip(n_each, centres, strict=True)]
+    squares = sum(i * s for i, s in zip(inner, spreads, strict=True))
+    squares += sum(o * (at - centre) for o, at in zip(outer, centres, strict=True))
+    if n <= 1.0 or squares <= 0.0:
+        return centre, centre_err, 0.0, math.inf
+    spread = math.sqrt(squares / (n - 1.0))
+    parts = [i * err for i, err in zip(inner, spread_errs, strict=True) if i > 0.0]
+    parts += [o * err for o, err in zip(outer, centre_errs, strict=True)]
+    return centre, centre_err, spread, math.hypot(*parts) / ((n - 1.0) * spread)

@@ -30,7 +30,7 @@ from facemark.inputs import ClubKind
 from facemark.reading import DRAW_SEED, N_DRAWS
 from facemark.record import caveat_record, plain, rounded
 from facemark.remake import setup_of_record
-from facemark.see.place import placement_err_mm
+from facemark.see.place import placed_group
 from facemark.strike import GroupEstimate, StrikeSet
 from facemark.tell.session_join import joined_strikes
 from facemark.version import VERSION
@@ -191,13 +191,9 @@ def group_record(strikes: StrikeSet, spot: Mapping[str, Any], pattern: Pattern) 
             n_balls=pattern.n_balls,
             n_balls_err=0.0,
         )
-    placed = placement_err_mm(group.toe_mm + spot["toe_mm"], group.high_mm + spot["high_mm"], strikes.shared)
-    errs = {
-        "toe_err_mm": math.hypot(group.toe_err_mm, placed[0]),
-        "high_err_mm": math.hypot(group.high_err_mm, placed[1]),
-    }
-    values = {item.name: float(getattr(group, item.name)) for item in fields(group)} | errs
-    return {key: rounded(value, 3) for key, value in values.items()}
+    places = [(strike.toe_mm, strike.high_mm) for strike in strikes.strikes]
+    group = placed_group(group, places, (spot["toe_mm"], spot["high_mm"]), strikes.shared)
+    return {item.name: rounded(float(getattr(group, item.name)), 3) for item in fields(group)}
 
 
 # --- against the last session ---

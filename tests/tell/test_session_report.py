@@ -6,12 +6,14 @@ import datetime as dt
 import json
 import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from facemark.errors import SetupError
 from facemark.explain.hitset import Conditions
+from facemark.strike import Strike, StrikeSet
 from facemark.tell.language import LANGUAGES
 from facemark.tell.reading_file import reading_set
 from facemark.tell.report_content import report_content, report_text
@@ -64,6 +66,44 @@ def test_a_photo_whose_marks_stand_apart_counts_beside_one_whose_marks_do_not() 
     assert joined.group.n_balls == 10
     mean = np.mean([strike.toe_mm for strike in apart.strikes])
     assert joined.group.toe_mm == pytest.approx((mean + mixed.group.toe_mm) / 2)
+
+
+def test_the_error_of_a_joined_spread_is_that_of_photos_drawn_anew() -> None:
+    """One mark beside a group of four, each moved by its error 50 000 times."""
+    rng = np.random.default_rng(12)
+    alone = StrikeSet(strikes=(Strike(toe_mm=0.0, high_mm=0.0, toe_err_mm=1.2, high_err_mm=1.0),))
+    seen = reading_set(moved((0, 0), 3, 1), name="a").strikes.group
+    assert seen is not None
+    group = replace(
+        seen,
+        toe_mm=16.0,
+        toe_err_mm=0.7,
+        toe_spread_mm=5.0,
+        toe_spread_err_mm=0.8,
+        n_balls=4.0,
+        n_balls_err=0.0,
+    )
+    joined = join_strikes([alone, StrikeSet(strikes=(), separable=False, group=group)]).group
+    assert joined is not None
+    assert joined.toe_mm == pytest.approx(4 * 16.0 / 5)
+
+    def pooled(mark: Any, centre: Any, spread: Any) -> Any:
+        middle = (mark + 4 * centre) / 5
+        return np.sqrt((3 * spread**2 + (mark - middle) ** 2 + 4 * (centre - middle) ** 2) / 4)
+
+    drawn = pooled(*(at + err * rng.normal(size=50_000) for at, err in ((0.0, 1.2), (16.0, 0.7), (5.0, 0.8))))
+    assert joined.toe_spread_mm == pytest.approx(pooled(0.0, 16.0, 5.0))
+    assert joined.toe_spread_err_mm == pytest.approx(drawn.std(), rel=0.03)
+
+
+def test_a_photos_group_stands_for_no_more_balls_than_were_told() -> None:
+    group = reading_set(moved((0, 0), 3, 1), name="a").strikes.group
+    assert group is not None
+    many = replace(group, n_balls=9.0)
+    told = StrikeSet(strikes=(), n_balls=5, separable=False, group=many)
+    joined = join_strikes([told, replace(told, n_balls=None)]).group
+    assert joined is not None
+    assert joined.n_balls == 14.0
 
 
 def test_a_doubt_names_its_photos() -> None:
