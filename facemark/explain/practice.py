@@ -177,7 +177,8 @@ def _gather(
     if pattern is not None and pattern.label is Label.TOO_FEW:
         if not started:
             raise SetupError(
-                f"these marks speak for {pattern.n_balls} balls at most: too few or too merged to plan from",
+                f"only {pattern.n_balls} balls can be told from these marks:"
+                " too few, or too much on top of each other",
                 remedy=f"At least {FEWEST_BALLS} separate marks are needed, and {N_UP} make a good gate:"
                 " photograph after every three or four balls.",
             )

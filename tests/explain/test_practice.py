@@ -239,7 +239,7 @@ def test_stop_today() -> None:
 
 
 def test_too_few_strikes_and_none_at_all() -> None:
-    with pytest.raises(SetupError, match="too few or too merged"):
+    with pytest.raises(SetupError, match="only 3 balls can be told"):
         planned(strike_set([(1.0, 2.0), (3.0, -1.0), (0.0, 2.0)]))
     with pytest.raises(SetupError, match="nobody has looked at the strikes"):
         planned(None)

@@ -191,9 +191,7 @@ SENTENCES: dict[str, str] = {
     "detail.far across": "{far} zur Spitze oder zur Ferse",
     "detail.far up": "{far} hoch oder tief",
     "detail.spin ratio": "Spinverhältnis {ratio}; geprüft ist das Flugmodell bis {most}",
-    "detail.reynolds": (
-        "Ballgeschwindigkeit außerhalb dessen, wofür das Flugmodell geprüft ist (Reynoldszahl {number})"
-    ),
+    "detail.reynolds": ("Ballgeschwindigkeit außerhalb dessen, wofür das Flugmodell geprüft ist"),
     "condition.effort": "Krafteinsatz",
     "condition.tee height": "Teehöhe",
     "condition.ball": "Ball",

@@ -192,7 +192,7 @@ SENTENCES: dict[str, str] = {
     "detail.far across": "{far} toe or heel",
     "detail.far up": "{far} high or low",
     "detail.spin ratio": "spin ratio {ratio}; the flight model was checked up to {most}",
-    "detail.reynolds": "ball speed outside what the flight model was checked for (Reynolds number {number})",
+    "detail.reynolds": "ball speed outside what the flight model was checked for",
     "condition.effort": "effort",
     "condition.tee height": "tee height",
     "condition.ball": "ball",

@@ -13,6 +13,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from facemark.clubs import typical_club
 from facemark.errors import SetupError
 from facemark.inputs import Club, Hand, ReferenceKind, Setup
 from facemark.tell.ask import reference_from_options
@@ -163,6 +164,8 @@ def settle(face: Face, label: CardLabel | None, common: Common, *, hands: Mappin
     player, player_from = _player(face, label, common)
     club_name = face.sheet.club or (label.club if label else None) or face.names.club
     club = common.setup.club if club_name is None else common.shelf.club(club_name)
+    if common.club_told and club == typical_club(common.setup.club.kind):
+        club = common.setup.club  # a bare "driver" in a name says less than a club of that kind that was told
     hand = (
         face.sheet.hand or face.names.hand or common.hand or hands.get(name_key(player)) or common.setup.hand
     )

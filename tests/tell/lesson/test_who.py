@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -92,8 +93,6 @@ def test_what_a_pattern_finds_is_checked_like_a_sheet() -> None:
 
 
 def test_clubs_by_file_by_name_in_it_and_by_kind(tmp_path: Path) -> None:
-    from dataclasses import replace
-
     mine = replace(typical_club(ClubKind.DRIVER), name="old faithful", loft_deg=11.0)
     save_club(mine, tmp_path / "d1.toml")
     (tmp_path / "broken.toml").write_text("kind = 3\n", encoding="utf-8")
@@ -128,6 +127,19 @@ def test_the_order_of_weight() -> None:
     assert (told.player, told.player_from) == ("command", "command")
     assert not wants_label(face, common())
     assert wants_label(Face(name="a", sources=(source("a"),), sheet=SheetLine(player="sheet")), common())
+
+
+def test_a_club_that_was_told_outweighs_its_bare_kind_in_a_name() -> None:
+    mine = replace(typical_club(ClubKind.DRIVER), name="mine", sweet_toe_mm=-3.0)
+    told = Common(setup=replace(SETUP, club=mine), shelf=SHELF, player="mia", club_told=True)
+
+    def club(name: str) -> str:
+        return settle(
+            Face(name="a", sources=(source("a"),), names=SheetLine(club=name)), None, told, hands={}
+        ).club.name
+
+    assert club("driver") == "mine"
+    assert club("hybrid") == typical_club(ClubKind.HYBRID).name  # another kind is another club
 
 
 def test_nobody_said_it() -> None:
