@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from facemark.caveats import TEXTS, Caveat
+from facemark.caveats import RAISED_ANEW, TEXTS, Caveat
 from facemark.edits import edit_record, edits_words
 from facemark.inputs import Setup
 from facemark.see.place import placed_group, placement_err_mm, unplaced_group
@@ -124,6 +124,15 @@ def caveat_record(caveat: Caveat) -> dict[str, str]:
         "matters": text.matters,
         "remedy": text.remedy,
     }
+
+
+def caveats_of_record(record: Mapping[str, Any]) -> tuple[Caveat, ...]:
+    """A record's doubts, without those raised anew and those only another version has a text for."""
+    return tuple(
+        Caveat(key=item["key"], detail=item["detail"])
+        for item in record["caveats"]
+        if item["key"] in TEXTS and item["key"] not in RAISED_ANEW
+    )
 
 
 def plain(value: Any, *, without: tuple[str, ...] = ()) -> Any:

@@ -14,12 +14,12 @@ from typing import Any
 
 import numpy as np
 
-from facemark.caveats import RAISED_ANEW, Caveat
+from facemark.caveats import Caveat
 from facemark.edits import edit_of
 from facemark.errors import SetupError
 from facemark.inputs import Club, ClubKind, Hand, ReferenceKind, Setup
 from facemark.reading import Measured
-from facemark.record import group_of_record
+from facemark.record import caveats_of_record, group_of_record
 from facemark.see.camera import Array, Camera, FaceFrame
 from facemark.see.face import Face, ToeFrom
 from facemark.see.mark import Mark, MarkMethod, Marks
@@ -72,11 +72,7 @@ def measured_of_record(record: Mapping[str, Any]) -> Measured:
 
 def _measured(record: Mapping[str, Any]) -> Measured:
     frame = _frame(record)
-    kept = tuple(
-        Caveat(key=item["key"], detail=item["detail"])
-        for item in record["caveats"]
-        if item["key"] not in RAISED_ANEW
-    )
+    kept = caveats_of_record(record)
     spot = record["sweet_spot"]
     face = _face(record, frame)
     shared = _shared(record)

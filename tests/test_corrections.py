@@ -335,6 +335,14 @@ def test_a_corrected_record_is_not_corrected_twice(three: Reading) -> None:
         correct(measured_of_record(corrected.to_dict()), TAGS, [DeleteMark(letter="B")])
 
 
+def test_a_doubt_of_a_newer_version_does_not_stop_a_correction(three: Reading) -> None:
+    record = three.to_dict()
+    known = record["caveats"][0]
+    record["caveats"] = [known, known | {"key": "moon_phase"}]
+    again = apply_corrections(measured_of_record(record), TAGS, [DeleteMark(letter="B")]).to_dict()
+    assert "moon_phase" not in {caveat["key"] for caveat in again["caveats"]}
+
+
 def test_an_old_record_is_refused_politely(three: Reading) -> None:
     record = three.to_dict()
     del record["face"]["frame"]

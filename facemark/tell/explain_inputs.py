@@ -5,15 +5,14 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
-from facemark.errors import SetupError
+from facemark.errors import BookError, SetupError
 from facemark.explain.air import Air
 from facemark.explain.notes import Note
 from facemark.explain.shot import Conditions
-from facemark.inputs import Club, ClubKind, Hand, Setup
+from facemark.inputs import ClubKind, Hand, Setup
 from facemark.strike import Strike, StrikeSet
 from facemark.tell.ask import club_from_options, speed_mps
 from facemark.tell.note_text import NoteStyle, corridor_of, note_of, shot_of
@@ -72,24 +71,47 @@ def told_of(
     SetupError, BookError
     """
     chosen = settings()
-    record = _record(reading)
+    read = setup_of_file(reading)
     strikes = _strikes(toe, high, strike_err, reading, balls)
-    if club is None and kind is None and record is None and chosen["club"].value is not None:
+    if club is None and kind is None and read is None and chosen["club"].value is not None:
         club = Path(chosen["club"].value)
-    used = (
-        _club_of_reading(record)
-        if record and club is None and kind is None
-        else club_from_options(club, kind)
-    )
+    used = read.club if read and club is None and kind is None else club_from_options(club, kind)
     hand = Hand(chosen["hand"].value or "right")
-    if record is not None:
-        hand = Hand(record["hand"])
+    if read is not None and read.hand is not None:
+        hand = read.hand
     if left is not None:
         hand = Hand.LEFT if left else Hand.RIGHT
     mps = speed_mps(speed, speed_unit)
-    if mps is None and record is not None:
-        mps = record["head_mps"]
+    if mps is None and read is not None:
+        mps = read.head_mps
     return Told(strikes=strikes, setup=Setup(club=used, hand=hand, head_mps=mps), hand=hand)
+
+
+def setup_of_file(path: Path | None) -> Setup | None:
+    """Club, hand and speed of a reading's JSON; None: a table of strikes, or no file that can be read.
+
+    Raises
+    ------
+    BookError
+        One of them is not what a reading writes.
+    """
+    if path is None:
+        return None
+    try:
+        record = json.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, ValueError):
+        return None
+    if not (isinstance(record, dict) and {"club", "hand", "head_mps"} <= set(record)):
+        return None
+    from facemark.tell.book.identity import club_of
+
+    try:
+        return Setup(club=club_of(record["club"]), hand=Hand(record["hand"]), head_mps=record["head_mps"])
+    except (KeyError, TypeError, ValueError, AttributeError) as err:
+        raise BookError(
+            f"{path.name} is not the JSON of a reading ({type(err).__name__}: {str(err)[:60]})",
+            remedy="Make it with facemark read PHOTO --json > FILE.json.",
+        ) from None
 
 
 def conditions_of(
@@ -227,23 +249,3 @@ def _strikes(
         ),
         n_balls=balls,
     )
-
-
-def _record(reading: Path | None) -> dict[str, Any] | None:
-    """The reading's record, or None for a table of strikes (read_set reports what is wrong with a file)."""
-    if reading is None:
-        return None
-    try:
-        record = json.loads(reading.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError):
-        return None
-    known = isinstance(record, dict) and {"club", "hand", "head_mps"} <= set(record)
-    return record if known else None
-
-
-def _club_of_reading(record: dict[str, Any]) -> Club:
-    data = dict(record["club"])
-    for radius in ("bulge_mm", "roll_mm"):
-        data[radius] = math.inf if data[radius] is None else data[radius]
-    data["kind"], data["assumed"] = ClubKind(data["kind"]), frozenset(data["assumed"])
-    return Club(**{item.name: data[item.name] for item in fields(Club)})

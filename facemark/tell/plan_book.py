@@ -19,7 +19,7 @@ from facemark.explain.moveon import MOST_BALLS
 from facemark.explain.path_gate import From
 from facemark.explain.practice import Practice
 from facemark.explain.stations import PlanSetup
-from facemark.inputs import Club, ClubKind
+from facemark.inputs import Club, ClubKind, Hand
 from facemark.record import plain
 
 if TYPE_CHECKING:
@@ -101,8 +101,8 @@ def last_set(
     day: dt.date | None = None,
     club: Club | None = None,
     kind: ClubKind | None = None,
-) -> tuple[HitSet | None, Club] | None:
-    """The balls and club of the player's newest session; None: there is none.
+) -> tuple[HitSet | None, Club, Hand] | None:
+    """The balls, club and hand of the player's newest session; None: there is none.
 
     Marks from before a strike block are left out: they speak of the swing before it, and a shift planned from
     them once must not be planned again.
@@ -141,7 +141,7 @@ def last_set(
         and _club_of(row.plan) in (None, club_key(used))
     ]
     stale = bool(struck) and last.made < max(struck)
-    return None if stale else hit_set, used
+    return None if stale else hit_set, used, Hand(last.current["hand"])
 
 
 def tolerance_mm(practice: Practice) -> float | None:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from facemark.errors import BookError, SetupError
 from facemark.explain.gate import gate_of
@@ -18,6 +18,10 @@ from facemark.inputs import Club, ClubKind, Hand
 from facemark.tell.plan import blame_of_record, practice_for, practice_pdf, practice_png, write_bytes
 from facemark.tell.plan_book import Done, blocks_of, last_set, note_plan, remembered
 from facemark.tell.plan_words import Teller
+
+if TYPE_CHECKING:
+    from facemark.tell.book.rows import BlockRow, PlayerRow
+    from facemark.tell.book.store import Book
 
 _STORY_KEYS = {
     Story.AGREE: "plan.tees.agree",
@@ -41,6 +45,11 @@ class PlanAsked:
     left: bool | None
     told: PlanSetup
 
+    @property
+    def hand(self) -> Hand | None:
+        """As told; None: not told."""
+        return None if self.left is None else Hand.LEFT if self.left else Hand.RIGHT
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Balls:
@@ -49,6 +58,7 @@ class _Balls:
     hit_set: HitSet | None
     club: Club
     hand: Hand
+    hand_read: Hand | None = None  # as the file's reading says, if it is one
     head_mps: float | None = None
 
 
@@ -60,23 +70,18 @@ def make_plan(asked: PlanAsked) -> tuple[Practice, Hand]:
     SetupError, BookError
     """
     blame = None if asked.causes is None else blame_of_record(_json(asked.causes))
+    balls = _balls_of_file(asked)
     if asked.player is None:
-        balls = _balls_of_file(asked, None)
         made = practice_for(balls.hit_set, balls.club, told=asked.told, blame=blame, head_mps=balls.head_mps)
         return made, balls.hand
     from facemark.tell.book.store import Book
     from facemark.tell.cli_book import existing
 
     with Book.open(asked.book) if asked.strikes is not None else existing(asked.book) as book:
-        hand = None if asked.left is None else Hand.LEFT if asked.left else Hand.RIGHT
-        player = book.player(asked.player, hand) if asked.strikes else book.find_player(asked.player)
-        rows = book.blocks(player.id)
-        balls = _balls_of_file(asked, player.hand)
-        if asked.strikes is None:
-            said = None if asked.club is None else balls.club
-            found = last_set(book, player, rows, day=asked.told.day, club=said, kind=asked.kind)
-            if found is not None:
-                balls = replace(balls, hit_set=found[0], club=said or found[1])
+        player = _known_player(book, asked.player, may_be_new=asked.strikes is not None)
+        rows = [] if player is None else book.blocks(player.id)
+        if player is not None:
+            balls = _of_player(book, player, rows, asked, balls)
         told = remembered(rows, asked.told, balls.club)
         made = practice_for(
             balls.hit_set,
@@ -86,13 +91,42 @@ def make_plan(asked: PlanAsked) -> tuple[Practice, Hand]:
             blocks=blocks_of(rows),
             head_mps=balls.head_mps,
         )
-        note_plan(book, player, made, told)
+        # Only a plan that could be made makes a player: a slip in the command leaves no name behind.
+        note_plan(book, book.player(asked.player, asked.hand or balls.hand_read), made, told)
     return made, balls.hand
 
 
-def _balls_of_file(asked: PlanAsked, hand: Hand | None) -> _Balls:
+def _known_player(book: Book, name: str, *, may_be_new: bool) -> PlayerRow | None:
+    try:
+        return book.find_player(name)
+    except BookError:
+        if may_be_new:
+            return None
+        raise
+
+
+def _of_player(
+    book: Book, player: PlayerRow, rows: Sequence[BlockRow], asked: PlanAsked, balls: _Balls
+) -> _Balls:
+    """The file's balls, else those of the player's newest session; his hand as told, as noted, or as read."""
+    found = None
+    if asked.strikes is None:
+        said = None if asked.club is None else balls.club
+        found = last_set(book, player, rows, day=asked.told.day, club=said, kind=asked.kind)
+    if found is None:
+        return replace(balls, hand=asked.hand or player.hand or balls.hand)
+    hit_set, club, hand = found
+    return replace(
+        balls,
+        hit_set=hit_set,
+        club=balls.club if asked.club is not None else club,
+        hand=asked.hand or player.hand or hand,
+    )
+
+
+def _balls_of_file(asked: PlanAsked) -> _Balls:
     """The file's balls and club; without a file no balls, and the club of options or settings."""
-    from facemark.tell.explain_inputs import told_of
+    from facemark.tell.explain_inputs import setup_of_file, told_of
 
     told = told_of(
         toe=None,
@@ -104,14 +138,21 @@ def _balls_of_file(asked: PlanAsked, hand: Hand | None) -> _Balls:
         kind=asked.kind,
         speed=None,
         speed_unit="mps",
-        left=asked.left if asked.left is not None else None if hand is None else hand is Hand.LEFT,
+        left=asked.left,
     )
     hit_set = None
     if asked.strikes is not None:
         from facemark.tell.strike_files import read_set
 
         hit_set = read_set(asked.strikes, kind=told.setup.club.kind, sweet_err_mm=asked.sweet_err_mm)
-    return _Balls(hit_set=hit_set, club=told.setup.club, hand=told.hand, head_mps=told.setup.head_mps)
+    read = setup_of_file(asked.strikes)
+    return _Balls(
+        hit_set=hit_set,
+        club=told.setup.club,
+        hand=told.hand,
+        hand_read=None if read is None else read.hand,
+        head_mps=told.setup.head_mps,
+    )
 
 
 def _json(path: Path) -> dict[str, Any]:

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from facemark.caveats import RAISED_ANEW, Caveat
 from facemark.explain.hitset import Conditions, HitSet
 from facemark.inputs import ClubKind
-from facemark.record import group_of_record
+from facemark.record import caveats_of_record, group_of_record
 from facemark.strike import SharedError, Strike, StrikeSet, SweetSpotFrom
 
 
@@ -41,11 +40,6 @@ def reading_set(record: Mapping[str, Any], *, name: str, kind: ClubKind | None =
         for mark in record["marks"]
     )
     group = group_of_record(record, shared) if record["group"] else None
-    caveats = tuple(
-        Caveat(key=item["key"], detail=item["detail"])
-        for item in record["caveats"]
-        if item["key"] not in RAISED_ANEW
-    )
     return HitSet(
         name=name,
         strikes=StrikeSet(
@@ -56,7 +50,7 @@ def reading_set(record: Mapping[str, Any], *, name: str, kind: ClubKind | None =
             separable=bool(record["separable"]),
             group=group,
             sweet_spot_from=SweetSpotFrom(spot["from"]),
-            caveats=caveats,
+            caveats=caveats_of_record(record),
         ),
         kind=kind or ClubKind(record["club"]["kind"]),
         conditions=Conditions(club=record["club"]["name"]),
