@@ -148,7 +148,7 @@ def session_from_book(
     BookError
         There is none, or several fit.
     """
-    from facemark.tell.book.sets import alike, newest_of_photos
+    from facemark.tell.book.sets import alike
 
     clubs = {row.id: row for row in book.clubs(player.id)}
     fitting = [
@@ -158,9 +158,7 @@ def session_from_book(
         and (day is None or row.day == day)
         and (name is None or row.name.casefold() == name.strip().casefold())
     ]
-    with_balls = [
-        (row, readings) for row in fitting if (readings := newest_of_photos(book.readings(session_id=row.id)))
-    ]
+    with_balls = [(row, readings) for row in fitting if (readings := book.counted_readings(row.id))]
     if not with_balls:
         raise BookError(
             f"{player.name} has no session with readings that fits",
@@ -186,7 +184,7 @@ def session_from_book(
     ]
     before = None
     for other in reversed(earlier):
-        records = tuple(reading.current for reading in newest_of_photos(book.readings(session_id=other.id)))
+        records = tuple(reading.current for reading in book.counted_readings(other.id))
         if records:
             before = _session(player, other, records)
             break

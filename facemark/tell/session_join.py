@@ -1,7 +1,8 @@
 """Several photos of one session become one set of balls.
 
 Each photo is taken as a fresh coat of powder: its marks are other balls than those of the next photo (photos
-of one coat belong together with ``facemark read --series``). The marks stand side by side. Each photo has its
+of one coat belong together as a series, which is one reading; from the book its earlier photos do not come
+beside it, see ``book/coats.py``). The marks stand side by side. Each photo has its
 own placement error; the worst of them is taken as common to all, which is on the safe side (independent
 errors would partly cancel).
 """

@@ -12,6 +12,7 @@ import sqlalchemy as sa
 
 from facemark.errors import BookError
 from facemark.tell.book.base import Base, by_id, change, get_or_put, new_id, now
+from facemark.tell.book.coats import surpassed_in
 from facemark.tell.book.rows import CorrectionRow, PhotoFacts, PhotoRow, ReadingRow
 from facemark.tell.book.tables import CORRECTION, PHOTO, READING, SESSION
 from facemark.tell.book.where import PICTURE_ENDINGS
@@ -122,6 +123,12 @@ class Evidence(Base):
         wanted = wanted.order_by(*(column.desc() if newest_first else column for column in order))
         with self._reading() as connection:
             return [reading_row(row) for row in connection.execute(wanted.limit(limit))]
+
+    def counted_readings(self, session_id: str) -> list[ReadingRow]:
+        """A session's readings, as made, without those whose balls another one counts (``coats.py``)."""
+        with self._reading() as connection:
+            left_out = surpassed_in(connection, SESSION.c.id == session_id)
+        return [row for row in self.readings(session_id=session_id) if row.id not in left_out]
 
     def add_correction(
         self, reading_id: str, edits: Sequence[Mapping[str, Any]], record: dict[str, Any], by: str = "player"

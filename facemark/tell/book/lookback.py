@@ -10,6 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from facemark.tell.book.base import Base
+from facemark.tell.book.coats import surpassed_in
 from facemark.tell.book.identity import content_sha
 from facemark.tell.book.people import clubs_named, session_row
 from facemark.tell.book.rows import SessionRow
@@ -39,7 +40,6 @@ class Lookback(Base):
     def summaries(self, player_id: str, club: str | None = None) -> list[SessionSummary]:
         """A player's sessions, oldest first; only those with a club of this name, if one is named."""
         columns = (
-            READING.c.photo_id,
             READING.c.id.label("reading_id"),
             READING.c.n_corrections,
             READING.c.made,
@@ -60,10 +60,11 @@ class Lookback(Base):
             if club is not None:
                 wanted = wanted.where(SESSION.c.club_id.in_(clubs_named(connection, club)))
             rows = connection.execute(wanted).all()
+            left_out = surpassed_in(connection, SESSION.c.player_id == player_id)
         by_session: dict[str, list[sa.Row[Any]]] = {}
         for row in rows:
             by_session.setdefault(row.id, []).append(row)
-        return [_summary(group) for group in by_session.values()]
+        return [_summary(group, left_out) for group in by_session.values()]
 
     def note_labels(self, found: Iterable[SessionSummary]) -> None:
         """Remember labels that were worked out; they hold until the readings change."""
@@ -76,22 +77,22 @@ class Lookback(Base):
                 )
 
 
-def _summary(rows: list[sa.Row[Any]]) -> SessionSummary:
-    # A photo that was read twice (other settings, a newer program) counts once, as it was read last.
-    newest = {row.photo_id: row for row in rows if row.photo_id is not None}
-    found = [row for row in newest.values() if row.n_balls > 0 and row.toe_mm is not None]
+def _summary(rows: list[sa.Row[Any]], left_out: set[str]) -> SessionSummary:
+    """``left_out``: ids of readings that do not count."""
+    counted = [row for row in rows if row.reading_id is not None and row.reading_id not in left_out]
+    found = [row for row in counted if row.n_balls > 0 and row.toe_mm is not None]
     n = sum(row.n_balls for row in found)
     toe, toe_spread = _pooled([(row.n_balls, row.toe_mm, row.toe_spread_mm) for row in found])
     high, high_spread = _pooled([(row.n_balls, row.high_mm, row.high_spread_mm) for row in found])
-    in_use = [f"{row.reading_id} {row.n_corrections}" for row in newest.values()]
+    in_use = [f"{row.reading_id} {row.n_corrections}" for row in counted]
     readings_sha = content_sha([VERSION, *sorted(in_use)])  # another program may find other words
     label = rows[0].label if rows[0].label_of == readings_sha else None
-    if len(newest) == 1:
-        label = next(iter(newest.values())).pattern_label
+    if len(counted) == 1:
+        label = counted[0].pattern_label
     return SessionSummary(
         session=session_row(rows[0]),
         club=rows[0].club_name,
-        n_photos=len(newest),
+        n_photos=len(counted),
         n_balls=n,
         toe_mm=toe,
         high_mm=high,

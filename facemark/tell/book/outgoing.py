@@ -10,6 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from facemark.errors import BookError
+from facemark.tell.book.coats import surpassed_in
 from facemark.tell.book.evidence import WITH_CORRECTION, photo_row, reading_row
 from facemark.tell.book.merge import Joining, raw_rows
 from facemark.tell.book.people import club_row, clubs_named, player_row, session_row
@@ -99,8 +100,11 @@ class Sending(Joining):
         for session in sessions:
             yield players[session.player_id], clubs[session.club_id], session
 
-    def chosen_readings(self, choice: Choice) -> Iterator[Outgoing]:
-        """Readings in the order of ``chosen_sessions``; one session's at a time in memory."""
+    def chosen_readings(self, choice: Choice, *, counted: bool = False) -> Iterator[Outgoing]:
+        """Readings in the order of ``chosen_sessions``; one session's at a time in memory.
+
+        ``counted``: without those whose balls another one counts (``coats.py``).
+        """
         for player, club, session in self.chosen_sessions(choice):
             mine = READING.c.session_id == session.id
             with self._reading() as connection:
@@ -113,7 +117,10 @@ class Sending(Joining):
                 rows = connection.execute(
                     WITH_CORRECTION.where(mine).order_by(READING.c.made, READING.c.id)
                 ).all()
+                left_out = surpassed_in(connection, SESSION.c.id == session.id) if counted else set()
             for row in rows:
+                if row.id in left_out:
+                    continue
                 reading = reading_row(row)
                 yield Outgoing(
                     player=player, club=club, session=session, photo=photos[reading.photo_id], reading=reading

@@ -1,7 +1,8 @@
 """Sessions of the book as sets of balls, for everything in explain/ that compares sets.
 
-Photos of one session are joined: their marks stand side by side. Each photo has its own placement error; the
-worst of them is taken as common to all, which is on the safe side (independent errors would partly cancel).
+Photos of one session are joined: their marks stand side by side, those of a series once (``coats.py``).
+Each photo has its own placement error; the worst of them is taken as common to all, which is on the safe side
+(independent errors would partly cancel).
 """
 
 from __future__ import annotations
@@ -76,19 +77,13 @@ def sittings(
             or (only is not None and session.id not in only)
         ):
             continue
-        readings = newest_of_photos(book.readings(session_id=session.id))
+        readings = book.counted_readings(session.id)
         if readings:
             name = f"{session.day} {session.name}".strip()
             found.append(
                 Sitting(session=session, club=club, hit_set=join_readings(readings, name, session, club))
             )
     return found
-
-
-def newest_of_photos(readings: Sequence[ReadingRow]) -> list[ReadingRow]:
-    """Each photo once, as it was read last; in the order of ``readings``."""
-    newest = {row.photo_id: row for row in sorted(readings, key=lambda row: row.made)}
-    return [row for row in readings if newest[row.photo_id] is row]
 
 
 def join_readings(readings: Sequence[ReadingRow], name: str, session: SessionRow, club: ClubRow) -> HitSet:

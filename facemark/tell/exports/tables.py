@@ -1,8 +1,9 @@
 """The exported tables: strikes, readings and sessions for people, and the book's own rows for the way back.
 
-``strikes`` has the columns that ``facemark pattern`` and ``compare`` read. ``rows`` holds every row of the
-book's tables as JSON; only from it can a book be made again, and on import the other tables are held against
-it, so that a number edited in a spreadsheet is noticed rather than lost.
+``strikes`` has the columns that ``facemark pattern`` and ``compare`` read, and holds every ball once (see
+``book/coats.py``). ``rows`` holds every row of the book's tables as JSON; only from it can a book be made
+again, and on import the other tables are held against it, so that a number edited in a spreadsheet is noticed
+rather than lost.
 """
 
 from __future__ import annotations
@@ -134,7 +135,9 @@ def tables_of(book: Book, choice: Choice) -> list[Table]:
         Table(
             name="strikes",
             columns=STRIKES,
-            lines=lambda: (line for one in book.chosen_readings(choice) for line in strike_lines(one)),
+            lines=lambda: (
+                line for one in book.chosen_readings(choice, counted=True) for line in strike_lines(one)
+            ),
         ),
         Table(
             name="readings",

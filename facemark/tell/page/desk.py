@@ -8,6 +8,7 @@ import datetime as dt
 from typing import Any
 
 from facemark.errors import FacemarkError
+from facemark.tell.book.coats import SERIES
 from facemark.tell.book.identity import settings_sha
 from facemark.tell.book.rows import PhotoFacts
 from facemark.tell.book.store import Book
@@ -161,6 +162,8 @@ class Desk:
         facts = PhotoFacts(
             sha256=upload.sha256, name=upload.name, taken=taken, width_px=width_px, height_px=height_px
         )
+        if upload.earlier:
+            record = {**record, SERIES: [one.sha256 for one in (*upload.earlier, upload)]}
         row, was_new = self.book.add_reading(
             upload.set_id, facts, record, settings_sha(setup_of(upload.told))
         )

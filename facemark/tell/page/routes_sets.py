@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
@@ -11,6 +10,7 @@ from fastapi import APIRouter, Query
 from facemark.clubs import typical_club
 from facemark.errors import SetupError
 from facemark.record import plain
+from facemark.tell.book.coats import PAGE_SET
 from facemark.tell.book.rows import ReadingRow, SessionRow
 from facemark.tell.page.desk import Desk
 from facemark.tell.page.forms import Balls, PlayerForm, SetForm
@@ -67,11 +67,7 @@ def set_routes(desk: Desk, units: Units) -> APIRouter:
         book.player_by_id(form.player_id)
         club = book.club_by_id(form.club_id) if form.club_id else book.club(typical_club(form.kind))
         today = dt.date.today()
-        named = [
-            re.fullmatch(r"set (\d{1,6})", row.name)
-            for row in book.sessions(form.player_id)
-            if row.day == today
-        ]
+        named = [PAGE_SET.fullmatch(row.name) for row in book.sessions(form.player_id) if row.day == today]
         n = 1 + max((int(found[1]) for found in named if found), default=0)
         row = book.session(form.player_id, club.id, today, name=f"set {n}", effort_frac=form.effort_frac)
         return set_view(row, club, [], 0)

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from facemark.inputs import Hand, Setup
+from facemark.tell.book.coats import SERIES
 from facemark.tell.book.store import Book
 from facemark.tell.lesson.command import _write_sheet
 from facemark.tell.lesson.contact import _lines
@@ -283,6 +284,9 @@ def test_a_series_is_one_face_with_its_own_key(book: Book, photos: Path) -> None
     (job,) = [job for job in engine.done if isinstance(job, Read) and job.series]
     assert [source.file for source in job.sources] == ["1.jpg", "2.jpg"]
     assert job.new == (3, 2)
+    record = entries["ben/driver"].record
+    assert record is not None
+    assert tuple(record[SERIES]) == job.sha256  # so that no photo of it counts beside it
     assert run(book, photos, sheet=sheet)["ben/driver"].status is Status.KNOWN
     ben = book.find_player("ben")
     assert {session.name for session in book.sessions(ben.id)} == {"effort 70 %"}

@@ -10,8 +10,12 @@ import pytest
 
 from facemark.explain.notes import Bend, Side, curve_side, start_side
 from facemark.inputs import Hand
+from facemark.tell.book.outgoing import Choice
 from facemark.tell.book.store import Book
+from facemark.tell.exports.write import write_export
+from facemark.tell.history import look_back
 from facemark.tell.page.meaning import notes_of_balls
+from facemark.tell.report_files import session_from_book
 from facemark.tell.units import Units
 from tests.tell.page.conftest import TAGS
 from tests.tell.page.served import Phone, served
@@ -167,3 +171,21 @@ def test_a_set_deleted_while_its_photo_waits_holds_nobody_up(phone: Phone, tags:
     assert phone.ask("DELETE", f"/sets/{gone}").status_code == 204
     assert phone.read(tags + b"stays", stays, **TAGS)["state"] == "done"
     assert phone.get(f"/photos/{sent['id']}").json()["detail"] == "This photo is no longer here."
+
+
+def test_a_photo_and_the_series_that_goes_on_from_it_count_once(
+    served_book: tuple[Phone, Path], tags: bytes, tmp_path: Path
+) -> None:
+    phone, path = served_book
+    set_id = phone.new_set("Once")
+    phone.read(tags + b"1", set_id, **TAGS)
+    second = phone.read(tags + b"2", set_id, **{**TAGS, "n_balls": 1}, series=True)
+    n_marks = len(second["reading"]["record"]["marks"])
+    with Book.open(path) as book:
+        player = book.find_player("Once")
+        (one,) = look_back(book, player).sessions
+        assert (one.n_photos, one.n_balls) == (1, second["reading"]["record"]["group"]["n_balls"])
+        found = session_from_book(book, player)
+        assert [len(record["marks"]) for record in found.session.records] == [n_marks]
+        strikes, *_ = write_export(tmp_path / "out.csv", book, Choice())
+    assert len(strikes.read_text(encoding="utf-8-sig").splitlines()) == 1 + n_marks
