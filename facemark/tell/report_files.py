@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import math
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -96,7 +97,8 @@ def _check(wanted: Wanted) -> None:
             )
 
 
-PLAN_KEYS = ("focus", "n_balls", "effort_frac", "n_minutes", "zone_mm")
+PLAN_NUMBERS = ("n_balls", "effort_frac", "n_minutes", "zone_mm")
+GATE_NUMBERS = ("toe_clear_mm", "heel_clear_mm")
 
 
 def read_plan(path: Path) -> dict[str, Any]:
@@ -108,17 +110,35 @@ def read_plan(path: Path) -> dict[str, Any]:
         It is not that.
     """
     try:
-        return short_plan(json.loads(path.read_text(encoding="utf-8")))
+        plan = short_plan(json.loads(path.read_text(encoding="utf-8")))
+        _check_plan(plan)
     except (OSError, ValueError, KeyError, AttributeError, TypeError) as err:
         raise SetupError(
             f"{path.name} holds no plan ({type(err).__name__}: {str(err)[:60]})",
             remedy="Write it with facemark plan --json.",
         ) from None
+    return plan
+
+
+def _check_plan(plan: Mapping[str, Any]) -> None:
+    """What a report says of a plan can be said: ValueError, KeyError or TypeError if not."""
+    from facemark.explain.ladder import Focus
+
+    Focus(plan["focus"])
+    told = {name: plan[name] for name in PLAN_NUMBERS}
+    if plan["gate"] is not None:
+        told |= {name: plan["gate"][name] for name in GATE_NUMBERS}
+    for name, value in told.items():
+        if not (isinstance(value, int | float) and math.isfinite(value)):
+            message = f"{name} is {value!r}"
+            raise ValueError(message)
 
 
 def short_plan(plan: Mapping[str, Any]) -> dict[str, Any]:
     """What a report says of a plan (``tell/plan.py``, ``practice_record``)."""
-    return {name: plan[name] for name in PLAN_KEYS} | {"gate": (plan.get("station") or {}).get("gate")}
+    return {name: plan[name] for name in ("focus", *PLAN_NUMBERS)} | {
+        "gate": (plan.get("station") or {}).get("gate")
+    }
 
 
 # --- from the book ---

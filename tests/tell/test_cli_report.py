@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import math
 from pathlib import Path
 from typing import Any
 
@@ -145,7 +146,29 @@ def test_the_next_block_comes_along(tmp_path: Path, book: Path) -> None:
     told = call("report", "Mia", "--book", book, "--plan", plan)
     assert "Next block: strike" in told
     assert "10 balls at 40 % effort" in told
-    plan.write_text("[]", encoding="utf-8")
+    gate = {"toe_clear_mm": 10.0, "heel_clear_mm": 12.0}
+    plan.write_text(json.dumps(block | {"station": {"gate": gate}}), encoding="utf-8")
+    assert "12 mm" in call("report", "Mia", "--book", book, "--plan", plan)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        [],
+        {"focus": "zzz"},
+        {"n_balls": "x"},
+        {"zone_mm": math.inf},
+        {"effort_frac": None},
+        {"station": {"gate": {"toe_clear_mm": 10.0}}},
+        {"station": {"gate": {"toe_clear_mm": 10.0, "heel_clear_mm": "12"}}},
+        {"station": {"gate": []}},
+        {"station": 7},
+    ],
+)
+def test_a_plan_that_is_none_is_refused(tmp_path: Path, book: Path, wrong: Any) -> None:
+    plan = tmp_path / "plan.json"
+    block = {"focus": "strike", "n_balls": 10, "effort_frac": 0.4, "n_minutes": 10, "zone_mm": 12.0}
+    plan.write_text(json.dumps(block | wrong if wrong else wrong), encoding="utf-8")
     with pytest.raises(FacemarkError, match="no plan"):
         CliRunner().invoke(
             app, ["report", "Mia", "--book", str(book), "--plan", str(plan)], catch_exceptions=False
