@@ -85,7 +85,7 @@ def plan(
     from facemark.tell.ask import language_from_options, units_from_options
     from facemark.tell.plan import practice_record, teller_of
     from facemark.tell.plan_book import effort_of
-    from facemark.tell.plan_command import PlanAsked, make_plan, write_pages
+    from facemark.tell.plan_command import PlanAsked, check_endings, make_plan, write_pages
     from facemark.tell.plan_words import plan_lines
     from facemark.tell.report import json_text
 
@@ -117,6 +117,7 @@ def plan(
         left=left,
         told=told,
     )
+    check_endings(pdf=pdf, picture=picture)
     practice, hand = make_plan(asked)
     teller = teller_of(hand, shown, words)
     write_pages(practice, teller, asked, pdf=pdf, paper=paper, picture=picture)

@@ -206,12 +206,17 @@ def write_bytes(path: str | os.PathLike[str], data: bytes, suffix: str) -> None:
     from facemark.tell.files import written_whole
 
     path = Path(path)
+    check_ending(path, suffix)
+    with written_whole(path) as temporary:
+        temporary.write_bytes(data)
+
+
+def check_ending(path: Path, suffix: str) -> None:
+    """Refuse a file that is called after another kind: a SetupError."""
     if path.suffix.lower() != suffix:
         raise SetupError(
             f"{path.name}: the name must end in {suffix}", remedy=f"Call it {path.stem}{suffix}."
         )
-    with written_whole(path) as temporary:
-        temporary.write_bytes(data)
 
 
 def today() -> dt.date:

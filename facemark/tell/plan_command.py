@@ -15,7 +15,14 @@ from facemark.explain.practice import Practice
 from facemark.explain.stations import PlanSetup
 from facemark.explain.tee_check import Story, TeeCheck, check_tees
 from facemark.inputs import Club, ClubKind, Hand
-from facemark.tell.plan import blame_of_record, practice_for, practice_pdf, practice_png, write_bytes
+from facemark.tell.plan import (
+    blame_of_record,
+    check_ending,
+    practice_for,
+    practice_pdf,
+    practice_png,
+    write_bytes,
+)
 from facemark.tell.plan_book import Done, blocks_of, last_set, note_plan, remembered
 from facemark.tell.plan_words import Teller
 
@@ -179,24 +186,45 @@ def write_pages(
     paper: str,
     picture: Path | None,
 ) -> None:
-    """Write page and picture where asked for; the book remembers them, so that they can be forgotten."""
+    """Write page and picture where asked for; the book remembers each, so that it can be forgotten.
+
+    Raises
+    ------
+    SetupError
+        A paper that is not known.
+    BookError
+        A file cannot be written.
+    """
     who = asked.player or ""
-    written = []
     if pdf is not None:
         data = practice_pdf(practice, teller.hand, teller.units, teller.language, paper=paper, who=who)
         write_bytes(pdf, data, ".pdf")
-        written.append(pdf)
+        _note_page(pdf, asked)
     if picture is not None:
         data = practice_png(practice, teller.hand, teller.units, teller.language, who=who)
         write_bytes(picture, data, ".png")
-        written.append(picture)
-    if asked.player is not None and written:
-        from facemark.tell.cli_book import existing
+        _note_page(picture, asked)
 
-        with existing(asked.book) as book:
-            player = book.find_player(asked.player)
-            for path in written:
-                book.note_export(path, [player.id])
+
+def check_endings(*, pdf: Path | None, picture: Path | None) -> None:
+    """Refuse a wrong ending before anything is planned or written.
+
+    Raises
+    ------
+    SetupError
+    """
+    for path, suffix in ((pdf, ".pdf"), (picture, ".png")):
+        if path is not None:
+            check_ending(path, suffix)
+
+
+def _note_page(path: Path, asked: PlanAsked) -> None:
+    if asked.player is None:
+        return
+    from facemark.tell.cli_book import existing
+
+    with existing(asked.book) as book:
+        book.note_export(path, [book.find_player(asked.player).id])
 
 
 def check_struck(

@@ -96,3 +96,20 @@ def test_a_doubt_that_only_another_version_knows_is_left_out(at: Path) -> None:
     said = [doubt["key"] for doubt in json.loads(run("pattern", "newer.json", "--json"))["caveats"]]
     assert ("thin_powder" in said, "moon_phase" in said) == (True, False)
     assert "powder" in run("pattern", "newer.json")
+
+
+def test_a_wrong_ending_is_refused_before_anything_is_written(at: Path) -> None:
+    pages = ("--pdf", "lou.pdf", "--picture", "lou.gif")
+    with pytest.raises(FacemarkError, match=r"must end in \.png"):
+        run("plan", "marks.csv", "--head-mm", "118", *LOU, *pages)
+    assert not (at / "lou.pdf").exists()
+    assert not (at / "b.db").exists()
+
+
+def test_a_page_that_was_written_is_known_though_the_picture_fails(at: Path) -> None:
+    pages = ("--pdf", "lou.pdf", "--picture", "no/lou.png")
+    with pytest.raises(BookError, match="could not be written"):
+        run("plan", "marks.csv", "--head-mm", "118", *LOU, *pages)
+    assert (at / "lou.pdf").exists()
+    with Book.open(at / "b.db") as book:
+        assert [path.name for path in book.exports(book.find_player("Lou").id)] == ["lou.pdf"]

@@ -44,13 +44,16 @@ Picture = Path | str  # where a kept picture lies, or why nobody can say
 class Forgetting(Base):
     """Take out again what was put in."""
 
-    def note_export(self, path: Path, player_ids: Sequence[str]) -> None:
-        """Remember a file that was written with these players' data; what lay there before is overwritten."""
+    def note_export(self, path: Path, player_ids: Sequence[str], *, content: Path | None = None) -> None:
+        """Remember a file that was written with these players' data; what lay there before is overwritten.
+
+        ``content``: where the file lies now, if it is about to be moved to ``path``.
+        """
         values = {
             "id": new_id(),
             "path": str(path.absolute()),
             "machine": platform.node(),
-            "sha256": hashlib.sha256(path.read_bytes()).hexdigest(),
+            "sha256": hashlib.sha256((content or path).read_bytes()).hexdigest(),
             "made": now(),
         }
         before = (EXPORT.c.path == values["path"]) & (EXPORT.c.machine == values["machine"])

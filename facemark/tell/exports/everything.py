@@ -47,20 +47,24 @@ def write_everything(out: Path, book: Book, player: PlayerRow, *, locale: Locale
             with book.snapshot() as still:
                 _fill(folder, still, player, choice, locale)
             if out.suffix.lower() == ".zip":
-                _zip(out, folder)
-                out.chmod(0o600)
-                written = [out]
+                made = Path(name) / "all.zip"
+                _zip(made, folder)
+                made.chmod(0o600)
+                files = {out: made}
             else:
-                shutil.move(folder, out)
-                written = sorted(file for file in out.rglob("*") if file.is_file())
+                made = folder
+                inside = sorted(file for file in folder.rglob("*") if file.is_file())
+                files = {out / file.relative_to(folder): file for file in inside}
+            # Known before they are there: whatever happens in between, forget finds them.
+            for path, file in files.items():
+                book.note_export(path, [player.id], content=file)
+            shutil.move(made, out)
     except OSError as err:
         raise BookError(
             f"{out} could not be written ({err.strerror or err})",
             remedy="Check that the folder above it exists, is writable and has room.",
         ) from None
-    for file in written:
-        book.note_export(file, [player.id])
-    return written
+    return list(files)
 
 
 def _fill(folder: Path, book: Book, player: PlayerRow, choice: Choice, locale: Locale) -> None:

@@ -58,32 +58,34 @@ def write_export(
         raise SetupError(f"an export ends in {', '.join(ENDINGS)}, got {path.name}", remedy="Choose one.")
     if locale is Locale.COMMA and ending != ".csv":
         raise SetupError(f"--locale is for CSV; {ending} knows numbers", remedy="Leave --locale out.")
+    written = []
     with book.snapshot() as still:
         still.check_choice(choice)
-        written = _write(path, still, choice, locale)
         players = [player.id for player in still.chosen_players(choice)]
-    for file in written:
-        file.chmod(0o600)  # it holds players; whoever hands it on decides who sees it
-        if remember:
-            book.note_export(file, players)
+        for file in _write(path, still, choice, locale):
+            file.chmod(0o600)  # it holds players; whoever hands it on decides who sees it
+            if remember:  # at once: the next file may fail
+                book.note_export(file, players)
+            written.append(file)
     return written
 
 
-def _write(path: Path, book: Book, choice: Choice, locale: Locale) -> list[Path]:
+def _write(path: Path, book: Book, choice: Choice, locale: Locale) -> Iterator[Path]:
+    """Each file as soon as it is there."""
     tables, ending = tables_of(book, choice), path.suffix.lower()
     if ending == ".xlsx":
-        return [_write_xlsx(path, tables)]
+        yield _write_xlsx(path, tables)
+        return
     if ending == ".json":
-        return [_write_json(path, tables, book, choice)]
-    written = []
+        yield _write_json(path, tables, book, choice)
+        return
     for table in tables:
         beside = table_path(path, table.name)
         if ending == ".csv":
             _write_csv(beside, table, locale)
         else:
             _write_parquet(beside, table)
-        written.append(beside)
-    return written
+        yield beside
 
 
 def table_path(path: Path, table: str) -> Path:

@@ -303,6 +303,44 @@ def test_parquet_names_its_extra(book: Book, tmp_path: Path, monkeypatch: pytest
     assert list(tmp_path.glob("*.parquet")) == []
 
 
+@pytest.mark.parametrize("name", ["out.csv", "out.parquet"])
+def test_a_file_that_was_written_is_known_though_the_next_one_fails(
+    book: Book, tmp_path: Path, name: str
+) -> None:
+    ada = fill(book, "Ada", 1)
+    known = book.exports(ada)
+    out = tmp_path / name
+    out.with_name(f"out-sessions{out.suffix}").mkdir()  # a folder stands where a file is to go
+    with pytest.raises(BookError, match="could not be written"):
+        write_export(out, book, EVERYTHING)
+    there = {file for file in tmp_path.glob(f"out*{out.suffix}") if file.is_file()}
+    assert there
+    assert set(book.exports(ada)) - set(known) == there
+    book.forget_player(ada)
+    assert not any(file.exists() for file in there)
+
+
+@pytest.mark.parametrize(("name", "n_noted"), [("ada", 2), ("ada.zip", 0)])
+def test_all_of_a_player_is_not_there_unless_the_book_knows_it(
+    book: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, n_noted: int
+) -> None:
+    fill(book, "Ada", 1)
+    noted: list[Path] = []
+    note = Book.note_export
+
+    def full(self: Book, path: Path, *more: Any, **options: Any) -> None:
+        if len(noted) == n_noted:
+            raise BookError("the book is full", remedy="Make room.")
+        note(self, path, *more, **options)
+        noted.append(path)
+
+    monkeypatch.setattr(Book, "note_export", full)
+    with pytest.raises(BookError, match="full"):
+        write_everything(tmp_path / name, book, book.player("Ada"), locale=Locale.POINT)
+    assert not (tmp_path / name).exists()
+    assert not list(tmp_path.glob(".facemark-*"))
+
+
 @pytest.mark.parametrize("name", ["ada", "ada.zip"])
 def test_everything_about_a_player(book: Book, tmp_path: Path, name: str) -> None:
     ada = fill(book, "Ada", 1)
