@@ -70,9 +70,12 @@ class Teller:
         return f"{self.number(self.units.range_length(metres))} {unit}"
 
     def of_ten(self, frac: float) -> str:
-        """A share in tenths, whole from one up: '8', '0.4'."""
-        tenths = 10.0 * frac
-        return self.number(tenths, 1 if 0.05 <= tenths < 0.95 else 0)
+        """A share in whole tenths: '8'."""
+        return self.number(10.0 * frac)
+
+    def few_of_ten(self, frac: float) -> str:
+        """A share in tenths that may be small: '2', 'fewer than 1'."""
+        return self.of_ten(frac) if frac >= 0.1 else self.say("plan.fewer than one")
 
     def range_of_ten(self, low_frac: float, high_frac: float) -> str:
         """'6 to 9'; one number where both ends are written alike."""

@@ -106,8 +106,8 @@ def _gate_lines(gate: Gate, station: Station, teller: Teller) -> list[str]:
                 "plan.gate.passes",
                 likely=teller.of_ten(gate.passes.likely_frac),
                 range=teller.range_of_ten(gate.passes.low80_frac, gate.passes.high80_frac),
-                toe_hits=teller.of_ten(gate.hits_toe_tee_frac),
-                heel_hits=teller.of_ten(gate.hits_heel_tee_frac),
+                toe_hits=teller.few_of_ten(gate.hits_toe_tee_frac),
+                heel_hits=teller.few_of_ten(gate.hits_heel_tee_frac),
             )
         )
     if station.n_seen is not None:

@@ -56,6 +56,7 @@ PLAN: dict[str, str] = {
         "Teebreiten). Abstand zwischen den Tees: {gap}. Oberkante knapp über der Höhe, in der die Sohle "
         "vorbeikommt."
     ),
+    "plan.fewer than one": "weniger als 1",
     "plan.gate.passes": (
         "Etwa {likely} von 10 deiner Treffer sollten hindurchgehen ({range}); {toe_hits} von 10 träfen das "
         "Tee an der Spitze, {heel_hits} das an der Ferse."

@@ -46,6 +46,7 @@ PLAN: dict[str, str] = {
         "One tee {toe} beyond the toe, one {heel} beyond the heel ({toe_tees} and {heel_tees} tee widths). "
         "Gap between them: {gap}. Tops just above the height at which the sole passes."
     ),
+    "plan.fewer than one": "fewer than 1",
     "plan.gate.passes": (
         "About {likely} of 10 of your strikes should pass ({range}); {toe_hits} of 10 would strike the "
         "toe-side tee, {heel_hits} the heel-side tee."
