@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import datetime as dt
+import hashlib
 from typing import Any
 
 from facemark.errors import FacemarkError
@@ -163,10 +164,8 @@ class Desk:
             sha256=upload.sha256, name=upload.name, taken=taken, width_px=width_px, height_px=height_px
         )
         if upload.earlier:
-            record = {**record, SERIES: [one.sha256 for one in (*upload.earlier, upload)]}
-        row, was_new = self.book.add_reading(
-            upload.set_id, facts, record, settings_sha(setup_of(upload.told))
-        )
+            record = {**record, SERIES: _contents(upload)}
+        row, was_new = self.book.add_reading(upload.set_id, facts, record, settings_key(upload))
         upload.reading_id = row.id
         if upload.keep:
             # The upright copy: no place, no time, no serial number of the phone's, no writing on a card.
@@ -175,6 +174,20 @@ class Desk:
             upload.record = row.current
             if row.session_id != upload.set_id:
                 upload.in_other_set = row.session_id
+
+
+def settings_key(upload: Upload) -> str:
+    """Everything told that decides a reading's numbers; of a series also its photos and their new balls."""
+    key = settings_sha(setup_of(upload.told))
+    if upload.earlier:
+        told = f"{key} series={_contents(upload)} new={upload.n_new}"
+        key = hashlib.sha256(told.encode()).hexdigest()
+    return key
+
+
+def _contents(upload: Upload) -> list[str]:
+    """Of all photos of a series, in order: what they are known by."""
+    return [one.sha256 for one in (*upload.earlier, upload)]
 
 
 def _fault(upload: Upload, err: Exception) -> None:

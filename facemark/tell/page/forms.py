@@ -7,6 +7,9 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
+from facemark.explain.corridor import CARRY_M
+from facemark.explain.gate import HEAD_MM
+from facemark.explain.moveon import MOST_BALLS
 from facemark.inputs import FACE_MM, MAX_BALLS, ClubKind, Hand, ReferenceKind
 
 # No control characters: what people type, not what programs hide.
@@ -106,15 +109,15 @@ class PlanQuery(Form):
     """What is told for the next block."""
 
     calm: bool = False  # there was no wind
-    head_mm: Annotated[float, Field(ge=40, le=160)] | None = None  # longest way heel to toe
-    carry_m: Annotated[float, Field(ge=20, le=350)] | None = None
+    head_mm: Annotated[float, Field(ge=HEAD_MM[0], le=HEAD_MM[1])] | None = None  # longest way heel to toe
+    carry_m: Annotated[float, Field(ge=CARRY_M[0], le=CARRY_M[1])] | None = None
 
 
 class BlockForm(PlanQuery):
     """A practice block that was done, and what its plan was told."""
 
-    n_balls: Annotated[int, Field(ge=1, le=100)]
-    n_good: Annotated[int, Field(ge=0, le=100)]
+    n_balls: Annotated[int, Field(ge=1, le=MOST_BALLS)]
+    n_good: Annotated[int, Field(ge=0, le=MOST_BALLS)]
     pain: bool = False
     # As many as the plan said: where the answer to a booking was lost on its way, it is not booked twice.
     n_blocks: Annotated[int, Field(ge=0)] | None = None

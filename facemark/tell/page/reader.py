@@ -73,19 +73,25 @@ class Reader:
         self._wait(START_S)
 
     def _wait(self, limit_s: float) -> Answer:
-        if not self._pipe.poll(limit_s):
+        pipe = self._pipe
+        if pipe is None:
+            raise EOFError  # stopped meanwhile
+        if not pipe.poll(limit_s):
             raise TimeoutError
-        answer = json.loads(self._pipe.recv_bytes())
+        answer = json.loads(pipe.recv_bytes())
         if not isinstance(answer, dict) or not isinstance(answer.get("stage"), str):
             raise ValueError
         return answer
 
     def _end(self) -> None:
-        if self._process is not None:
-            self._process.kill()
-            self._process.join(5.0)
-            self._pipe.close()
-        self._process = self._pipe = None
+        # Taken out first: whoever stops the page and whoever waits for an answer may both come here.
+        process, self._process = self._process, None
+        pipe, self._pipe = self._pipe, None
+        if process is not None:
+            process.kill()
+            process.join(5.0)
+        if pipe is not None:
+            pipe.close()
 
 
 def _failed(message: str) -> Answer:

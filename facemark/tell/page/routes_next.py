@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Query
 from starlette.responses import Response
 
+from facemark.explain.moveon import MOST_BALLS
 from facemark.inputs import Hand
 from facemark.tell.book.rows import SessionRow
 from facemark.tell.page.desk import Desk
@@ -55,7 +56,7 @@ def next_routes(desk: Desk, units: Units) -> APIRouter:
         found = practice_record(practice, hand, units)
         for section in found["sections"]:
             section["lines"] = [said for line in section["lines"] if (said := for_phone(line))]
-        return {**found, "n_blocks": n_blocks(session)}
+        return {**found, "n_blocks": n_blocks(session), "most_balls": MOST_BALLS}
 
     @routes.get("/sets/{set_id}/plan.png", response_class=Response, responses=FILES)
     def plan_picture(set_id: str, query: Annotated[PlanQuery, Query()]) -> Any:

@@ -96,6 +96,8 @@ def photo_routes(desk: Desk, units: Units) -> APIRouter:
             n_balls=told.n_balls,
             effort_frac=upload.told["effort_frac"],
         )
+        if upload.n_new:  # of a series: its own balls are the last told
+            upload.n_new = [*upload.n_new[:-1], told.n_balls]
         desk.put(upload)
         return upload_view(upload, desk, units)
 

@@ -16,6 +16,7 @@ from facemark.tell.book.store import Book
 from facemark.tell.page import desk as desk_module
 from facemark.tell.page import uploads as uploads_module
 from facemark.tell.page.desk import Desk
+from facemark.tell.page.reader import Reader
 from facemark.tell.page.uploads import DONE, FAILED, FOLDER, OWNER, Upload, Uploads
 
 
@@ -100,3 +101,31 @@ def test_no_fault_stops_the_line_and_a_forgotten_photo_leaves_nothing(tmp_path: 
     assert after.error is not None
     assert after.error["stage"] == "fault"
     assert desk_module.READING not in (forgotten.state, after.state)
+
+
+class _Stopped:
+    """Stands for a reading process and its pipe: while one thread ends it, the other comes to end it too."""
+
+    def __init__(self, reader: Reader) -> None:
+        self.reader = reader
+        self.calls: list[str] = []
+
+    def kill(self) -> None:
+        self.calls.append("kill")
+
+    def join(self, timeout_s: float) -> None:
+        self.calls.append("join")
+        if self.calls.count("join") == 1:
+            self.reader.stop()
+
+    def close(self) -> None:
+        self.calls.append("close")
+
+
+def test_a_page_stopped_while_it_reads_ends_its_process_once() -> None:
+    reader = Reader()
+    stopped = _Stopped(reader)
+    reader._process = reader._pipe = stopped
+    reader.stop()
+    assert stopped.calls == ["kill", "join", "close"]
+    assert reader.pid is None

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from facemark.explain.moveon import MOST_BALLS
 from facemark.explain.notes import Bend, Side, curve_side, start_side
 from facemark.inputs import Hand
 from facemark.tell.book.outgoing import Choice
@@ -95,6 +96,22 @@ def test_the_next_photo_of_the_same_powder(phone: Phone, tags: bytes) -> None:
     assert record["n_balls_told"] == 4
     # The same picture again: whatever was on the face before is of the first photo.
     assert [mark["photo_index"] for mark in record["marks"]].count(0) == 3
+    # "Read it again" with the right number of new balls.
+    again = phone.wait(phone.ask("POST", f"/photos/{second['id']}/read", json={**TAGS, "n_balls": 2}).json())
+    assert again["state"] == "done"
+    assert again["reading"]["record"]["n_balls_told"] == 5
+
+
+def test_a_photo_read_alone_is_read_anew_as_part_of_a_series(phone: Phone, tags: bytes) -> None:
+    alone = phone.read(tags + b"later", phone.new_set("Alone"), **TAGS)
+    assert alone["state"] == "done"
+    set_id = phone.new_set("Again")
+    phone.read(tags + b"before", set_id, **TAGS)
+    series = phone.read(tags + b"later", set_id, **TAGS, series=True)
+    assert series["state"] == "done"
+    assert series["in_other_set"] is None
+    assert series["reading_id"] != alone["reading_id"]
+    assert {mark["photo_index"] for mark in series["reading"]["record"]["marks"]} >= {0}
 
 
 def test_kept_compared_and_deleted(phone: Phone, tags: bytes) -> None:
@@ -141,6 +158,7 @@ def test_looking_at_a_plan_writes_nothing_and_booking_it_does(
     with Book.open(path) as book:
         assert not book.blocks(player_id)
     assert plan.json()["n_blocks"] == 0
+    assert plan.json()["most_balls"] == MOST_BALLS  # as far as its counters go
     block = {"n_balls": 10, "n_good": 8, "n_blocks": 0, **told}
     wrong = phone.ask("POST", f"/sets/{set_id}/blocks", json={**block, "n_good": 11})
     assert wrong.status_code == 422

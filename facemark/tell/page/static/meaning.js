@@ -78,8 +78,8 @@ function blockDone(plan, asked) {
   const told = { n_balls: plan.n_balls || 10, n_good: 0, pain: false };
   const said = h("div", { "aria-live": "polite" });
   return h("section", {}, h("h2", {}, "Block done?"),
-    counter("Balls hit", told.n_balls, 1, 60, (n) => { told.n_balls = n; }),
-    counter("Of these, passed", 0, 0, 60, (n) => { told.n_good = n; }),
+    counter("Balls hit", told.n_balls, 1, plan.most_balls, (n) => { told.n_balls = n; }),
+    counter("Of these, passed", 0, 0, plan.most_balls, (n) => { told.n_good = n; }),
     h("label", { class: "tick" }, h("input", { type: "checkbox", onchange: (/** @type {any} */ e) => { told.pain = e.target.checked; } }), "Something hurts"),
     h("button", { type: "button", onclick: async (/** @type {any} */ event) => {
       const button = event.currentTarget;
