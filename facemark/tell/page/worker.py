@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import signal
 from collections.abc import Callable, Sequence
 from multiprocessing.connection import Connection
 from pathlib import Path
@@ -25,14 +26,15 @@ Say = Callable[[dict[str, Any]], None]
 
 
 def main(pipe: Connection) -> None:
-    """Serve jobs until the pipe closes."""
+    """Serve jobs until the pipe closes. Ctrl-C reaches every process of a terminal; the server decides."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     _limit_memory()
     _warm_up()
     pipe.send_bytes(b'{"stage": "ready"}')
     while True:
         try:
             job = json.loads(pipe.recv_bytes())
-        except (EOFError, OSError, KeyboardInterrupt):
+        except (EOFError, OSError):
             return
 
         def say(answer: dict[str, Any]) -> None:

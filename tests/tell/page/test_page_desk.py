@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import os
+import signal
 import subprocess
 import sys
 import tempfile
@@ -128,4 +129,16 @@ def test_a_page_stopped_while_it_reads_ends_its_process_once() -> None:
     reader._process = reader._pipe = stopped
     reader.stop()
     assert stopped.calls == ["kill", "join", "close"]
+    assert reader.pid is None
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there this signal ends any process")
+def test_ctrl_c_at_the_terminal_is_left_to_the_server() -> None:
+    reader = Reader()
+    reader.start()
+    assert reader.pid is not None
+    os.kill(reader.pid, signal.SIGINT)
+    reader._process.join(1.0)
+    assert reader._process.is_alive()
+    reader.stop()
     assert reader.pid is None
