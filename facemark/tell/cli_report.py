@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from shlex import quote
 from typing import Annotated
 
 import typer
@@ -36,7 +37,7 @@ def report(
     ] = None,
     club: Annotated[str | None, typer.Option(help="Only this club, by its name.")] = None,
     session: Annotated[
-        str | None, typer.Option(help='Of several on a day, this one by its name, as "effort 70 %".')
+        str | None, typer.Option(help='Of several on a day, this one by its name ("effort 70 %") or number.')
     ] = None,
     book: BookAt = None,
     html: Html = None,
@@ -78,7 +79,9 @@ def report(
             try:
                 block = next_block(opened, row, found)
             except FacemarkError as err:  # the report is whole without it
-                typer.echo(f"facemark: no next block: {err}.\n  {err.remedy}", err=True)
+                more = f" Say it once with facemark plan --player {quote(row.name)}."
+                remedy = err.remedy + (more if "--" in err.remedy else "")  # its options are not the report's
+                typer.echo(f"facemark: no next block: {err}.\n  {remedy}", err=True)
         told = session_report(found.session, before=found.before, plan=block, homework=homework or ())
         write_reports(
             *(told, found.photos, wanted),

@@ -21,6 +21,7 @@ from facemark.explain.practice import Practice
 from facemark.explain.stations import PlanSetup
 from facemark.inputs import Club, ClubKind, Hand
 from facemark.record import plain
+from facemark.tell.plan import today
 
 if TYPE_CHECKING:
     from facemark.tell.book.rows import BlockRow, PlayerRow
@@ -206,7 +207,8 @@ def weigh_block(
     Raises
     ------
     SetupError
-        Impossible counts, a station nobody knows, or neither a plan nor a focus and an effort.
+        Impossible counts, a station nobody knows, a day that lies ahead or before a block that was noted, or
+        neither a plan nor a focus and an effort.
     """
     check_done(done)
     if effort_frac is not None:
@@ -214,6 +216,8 @@ def weigh_block(
     rows = book.blocks(player.id)
     planned = next((row for row in rows[::-1] if focus is None or row.focus == focus.value), None)
     used, effort = _about(player, rows, planned, focus, effort_frac)
+    before = of_club(blocks_of(rows), _club_of(planned.plan) if planned is not None else None)
+    _check_day(done.day, [block.day for block in before if block.focus is used])
     # Gate and sticks stand as planned, however hard the balls were hit.
     plan = (planned.plan if planned is not None else {}) | {
         "day": done.day.isoformat(),
@@ -231,7 +235,7 @@ def weigh_block(
         pain=done.pain,
         club=_club_of(plan),
     )
-    return Weighed(block=block, plan=plan, rung=climb(of_club([*blocks_of(rows), block], block.club), used))
+    return Weighed(block=block, plan=plan, rung=climb([*before, block], used))
 
 
 def note_block(
@@ -282,6 +286,19 @@ def _about(
             remedy=f"Plan it first (facemark plan --player {player.name}), or say --focus and --effort.",
         )
     return focus, effort_frac
+
+
+def _check_day(day: dt.date, before: Sequence[dt.date]) -> None:
+    """Refuse a day that lies ahead, and one before the last block's: the ladder is climbed in order."""
+    now = today()
+    if day > now:
+        raise SetupError(f"{day} lies ahead; today is {now}", remedy="Say the day the balls were hit.")
+    last = max(before, default=day)
+    if day < min(last, now):  # what is hit today is noted whatever an odd clock wrote
+        raise SetupError(
+            f"a block of {last} was noted already, and one of {day} came after it",
+            remedy="Note blocks in the order they were hit; leave this one out.",
+        )
 
 
 def check_done(done: Done) -> None:

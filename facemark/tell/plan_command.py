@@ -236,7 +236,8 @@ def check_struck(
     ------
     SetupError, BookError
     """
-    gate = (plan.get("station") or {}).get("gate")
+    station = plan.get("station") or {}
+    gate = station.get("gate_after") or station.get("gate")  # the balls are hit once the change was made
     if marks is None:
         return None, []
     if gate is None:

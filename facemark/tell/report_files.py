@@ -20,7 +20,7 @@ from facemark.tell.session_report import Session
 from facemark.tell.units import Units
 
 if TYPE_CHECKING:
-    from facemark.tell.book.rows import PlayerRow, SessionRow
+    from facemark.tell.book.rows import PlayerRow, ReadingRow, SessionRow
     from facemark.tell.book.store import Book
 
 Shown = tuple[Photo, dict[str, Any]]
@@ -163,65 +163,98 @@ def session_from_book(
 ) -> Found:
     """A player's last session, or that of a day, with a club, or of a name ("": the one without).
 
+    ``name`` may be a number too: of the day's sessions that fit, in the order of ``facemark history``.
+
     Raises
     ------
     BookError
         There is none, or several fit.
     """
-    from facemark.tell.book.sets import alike
-
-    clubs = {row.id: row for row in book.clubs(player.id)}
-    fitting = [
-        row
-        for row in book.sessions(player.id)
-        if (club is None or clubs[row.club_id].name.lower() == club.strip().lower())
-        and (day is None or row.day == day)
-        and (name is None or row.name.casefold() == name.strip().casefold())
-    ]
-    with_balls = [(row, readings) for row in fitting if (readings := book.counted_readings(row.id))]
-    if not with_balls:
-        raise BookError(
-            f"{player.name} has no session with readings that fits",
-            remedy="See facemark history for the days and clubs there are.",
-        )
-    row, readings = with_balls[-1]
-    same_day = {clubs[other.club_id].name for other, _ in with_balls if other.day == row.day}
-    if len(same_day) > 1:
-        raise BookError(
-            f"{player.name} hit several clubs on {row.day}: {', '.join(sorted(same_day))}",
-            remedy="Say --club with one of them.",
-        )
-    names = sorted(f'"{other.name}"' for other, _ in with_balls if other.day == row.day)
-    if len(names) > 1:
-        raise BookError(
-            f"{player.name} has several sessions on {row.day}: {', '.join(names)}",
-            remedy="Say --session with one of these names.",
-        )
-    earlier = [
-        other
-        for other in book.sessions(player.id)
-        if other.club_id == row.club_id and other.day < row.day and alike(other, row)
-    ]
-    before = None
-    for other in reversed(earlier):
-        records = tuple(reading.current for reading in book.counted_readings(other.id))
-        if records:
-            before = _session(player, other, records)
-            break
+    row, readings = _chosen(book, player, day=day, club=club, name=name)
     shown = []
     for reading in readings:
         photo = _kept_photo(book, reading.photo_id, reading.current)
         if photo is not None:
             shown.append((photo, reading.current))
-    records = tuple(reading.current for reading in readings)
     [newest] = book.readings(player_id=player.id, newest_first=True, limit=1)
     return Found(
-        session=_session(player, row, records),
-        before=before,
+        session=_session(player, row, tuple(reading.current for reading in readings)),
+        before=_before(book, player, row),
         photos=tuple(shown),
         session_id=row.id,
         newest=newest.session_id == row.id,
     )
+
+
+_Held = tuple["SessionRow", list["ReadingRow"]]  # a session that holds readings
+
+
+def _chosen(
+    book: Book, player: PlayerRow, *, day: dt.date | None, club: str | None, name: str | None
+) -> _Held:
+    """The one session that is meant."""
+    clubs = {row.id: row.name for row in book.clubs(player.id)}
+    held = [
+        (row, readings)
+        for row in book.sessions(player.id)
+        if (club is None or clubs[row.club_id].lower() == club.strip().lower())
+        and (day is None or row.day == day)
+        and (readings := book.counted_readings(row.id))
+    ]
+    meant = _of_last_day(held if name is None else _called(held, name))
+    if not meant:
+        raise BookError(
+            f"{player.name} has no session with readings that fits",
+            remedy="See facemark history for the days and clubs there are.",
+        )
+    if len(meant) == 1:
+        return meant[0]
+    on_day = meant[0][0].day
+    same_day = {clubs[row.club_id] for row, _ in meant}
+    if len(same_day) > 1:
+        raise BookError(
+            f"{player.name} hit several clubs on {on_day}: {', '.join(sorted(same_day))}",
+            remedy="Say --club with one of them.",
+        )
+    names = [f'"{row.name}"' for row, _ in meant]
+    if len({name.casefold() for name in names}) == len(names):
+        said, kind = ", ".join(sorted(names)), "names"
+    else:  # two clubs of one name: only a number tells their sessions apart
+        numbers = [number for number, one in enumerate(_of_last_day(held), start=1) if one in meant]
+        said = ", ".join(
+            f"{number} ({name}, {sum(len(reading.current['marks']) for reading in readings)} marks)"
+            for number, name, (_, readings) in zip(numbers, names, meant, strict=True)
+        )
+        kind = "numbers"
+    raise BookError(
+        f"{player.name} has several sessions on {on_day}: {said}",
+        remedy=f"Say --session with one of these {kind}.",
+    )
+
+
+def _called(held: Sequence[_Held], name: str) -> Sequence[_Held]:
+    """Those of this name; else the one of this number on the last day."""
+    name = name.strip()
+    named = [one for one in held if one[0].name.casefold() == name.casefold()]
+    if named or not name.isdecimal():
+        return named
+    return _of_last_day(held)[int(name) - 1 : int(name)]
+
+
+def _of_last_day(held: Sequence[_Held]) -> list[_Held]:
+    return [one for one in held if one[0].day == held[-1][0].day]
+
+
+def _before(book: Book, player: PlayerRow, row: SessionRow) -> Session | None:
+    """The last session of an earlier day with the same club, under conditions that may be compared."""
+    from facemark.tell.book.sets import alike
+
+    for other in reversed(book.sessions(player.id)):
+        if other.club_id == row.club_id and other.day < row.day and alike(other, row):
+            readings = book.counted_readings(other.id)
+            if readings:
+                return _session(player, other, tuple(reading.current for reading in readings))
+    return None
 
 
 def next_block(book: Book, player: PlayerRow, found: Found) -> dict[str, Any]:

@@ -124,6 +124,27 @@ def test_two_sessions_on_a_day_are_told_apart(book: Path) -> None:
     assert "effort" not in german
 
 
+def test_sessions_that_no_name_tells_apart_have_numbers(book: Path) -> None:
+    """A club that was measured anew keeps its name; its numbers make it another club."""
+    from facemark.remake import club_of_record
+
+    day = dt.date(2026, 11, 25)
+    record = moved((0, 0), 3, 9)
+    record = {**record, "club": {**record["club"], "face_length_mm": 111.5}}
+    with Book.open(book) as opened:
+        put(opened, "Mia", day, [record], club=record["club"]["name"])
+        assert len({club_of_record(row.data).name for row in opened.clubs()}) == 1
+    for words in ([], ["--session", ""], ["--club", record["club"]["name"]]):
+        with pytest.raises(FacemarkError, match=r'1 \("", 10 marks\), 2 \("", 5 marks\)') as caught:
+            CliRunner().invoke(app, ["report", "Mia", "--book", str(book), *words], catch_exceptions=False)
+        assert "numbers" in caught.value.remedy
+    assert "10 marks" in call("report", "Mia", "--book", book, "--session", "1")
+    assert "5 marks" in call("report", "Mia", "--book", book, "--session", "2")
+    for none in ("0", "3"):
+        with pytest.raises(FacemarkError, match="no session"):
+            call("report", "Mia", "--book", book, "--session", none)
+
+
 def test_a_day_of_its_own(book: Path) -> None:
     text = call(
         "report", "Mia", "--book", book, "--day", "2026-11-11", "--units", "in,yd", "--language", "de"
@@ -189,6 +210,7 @@ def test_the_next_block_is_planned_after_the_last_session_only(book: Path) -> No
     assert refused.exit_code == 0
     assert json.loads(refused.stdout)["plan"] is None
     assert "no next block: a gate needs the head's length" in refused.stderr
+    assert "--head-mm 120. Say it once with facemark plan --player Ada." in refused.stderr
     assert json.loads(call("report", "Mia", "--book", book, "--no-next", "--json"))["plan"] is None
     earlier = call("report", "Mia", "--book", book, "--day", "2026-11-11", "--json")
     assert json.loads(earlier)["plan"] is None

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from facemark.errors import BookError, FacemarkError
+from facemark.errors import BookError, FacemarkError, SetupError
 from facemark.inputs import Hand
 from facemark.tell.book.store import Book
 from tests.explain.sets import exact
@@ -113,3 +113,30 @@ def test_a_page_that_was_written_is_known_though_the_picture_fails(at: Path) -> 
     assert (at / "lou.pdf").exists()
     with Book.open(at / "b.db") as book:
         assert [path.name for path in book.exports(book.find_player("Lou").id)] == ["lou.pdf"]
+
+
+def test_struck_tees_are_held_against_the_gate_that_stands_after_a_shift(at: Path) -> None:
+    moss = ("--player", "Moss", "--book", "b.db")
+    station = json.loads(run("plan", "marks.csv", "--head-mm", "118", *moss, "--json"))["station"]
+    gate = station["gate_after"]
+    # All balls of the shifted group 2 mm beyond the room on the heel side: each strikes the heel-side tee.
+    rows = "\n".join(f"{gate['heel_clear_mm'] + 2.0:.2f},0" for _ in range(10))
+    (at / "shifted.csv").write_text(f"toe_mm,high_mm\n{rows}\n", "utf-8")
+    said = json.loads(
+        run("block", "0/10", *moss, "--struck", ",".join(["heel"] * 10), "--marks", "shifted.csv", "--json")
+    )
+    assert said["tees"]["story"] == "agree"
+    assert said["tees"]["n_heel_tee_expected"] > 7.0
+
+
+@pytest.mark.parametrize("day", ["0001-01-01", "2026-05-03", "9999-12-31"])
+def test_blocks_are_noted_in_the_order_they_were_hit(at: Path, day: str) -> None:
+    run("plan", "marks.csv", "--head-mm", "118", *LOU, "--day", "2026-05-04")
+    run("block", "8/10", *LOU, "--day", "2026-05-04")
+    with pytest.raises(SetupError, match=r"lies ahead|noted already"):
+        run("block", "8/10", *LOU, "--day", day)
+    with Book.open(at / "b.db") as book:
+        assert [row.n_balls for row in book.blocks(book.find_player("Lou").id) if row.n_balls] == [10]
+    run("block", "8/10", *LOU, "--day", "2026-05-04")
+    # Another focus has a ladder of its own.
+    run("block", "8/10", *LOU, "--day", "2026-05-03", "--focus", "start", "--effort", "20")
