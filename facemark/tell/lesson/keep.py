@@ -2,7 +2,7 @@
 
 A face is known by what its files hold, not by their names: a photo under two names is one photo. A reading
 made earlier under other settings (the coach has corrected the number of balls) makes room for the new one,
-but never one that was put right by hand, and never one that stands under another player.
+but never one that was put right by hand, that the page made, or that stands under another player.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from facemark.inputs import Hand
-from facemark.tell.book.coats import SERIES
+from facemark.tell.book.coats import PAGE_SET, SERIES
 from facemark.tell.book.identity import name_key, settings_sha
 from facemark.tell.book.rows import PhotoFacts, ReadingRow, SessionRow
 from facemark.tell.book.store import Book
@@ -43,11 +43,15 @@ class Keeper:
     def find(self, sha256: str, key: str, told: Told) -> Known | None:
         """The reading of this face that is to stand, if the book has one."""
         for row in self._book.readings_of_photo(sha256):
-            _, player = self.place_of(row)
+            session, player = self.place_of(row)
             if name_key(player) != name_key(told.player):
                 return Known(row=row, note=f"is in the book as {player}'s, and was left there")
             if row.settings_sha == key and row.version == VERSION:
                 return Known(row=row, note=None)
+            if PAGE_SET.fullmatch(session.name):  # balls may be noted beside it
+                return Known(
+                    row=row, note=f"is in the book in {session.name} of the page, and was left there"
+                )
             if row.corrected is not None:
                 return Known(row=row, note="was put right by hand, and was left as it is")
         return None

@@ -11,6 +11,7 @@ import pytest
 
 from facemark.inputs import Hand, Setup
 from facemark.tell.book.coats import SERIES
+from facemark.tell.book.rows import PhotoFacts
 from facemark.tell.book.store import Book
 from facemark.tell.lesson.command import _write_sheet
 from facemark.tell.lesson.contact import _lines
@@ -273,6 +274,20 @@ def test_a_photo_of_another_player_is_left_with_him(book: Book, photos: Path) ->
     tally = Tally()
     tally.add(entry)
     assert tally.sets == {}
+
+
+def test_a_photo_that_the_page_read_stays_in_its_set(book: Book, photos: Path) -> None:
+    entry = run(book, photos)["ben/driver/1.jpg"]
+    assert entry.reading_id is not None
+    (row,) = [one for one in book.readings() if one.id == entry.reading_id]
+    session = book.session_by_id(row.session_id)
+    on_page = book.session(session.player_id, session.club_id, session.day, name="set 1")
+    facts = PhotoFacts(sha256=entry.sha256 or "", name="face.jpg", taken=None, width_px=10, height_px=10)
+    paged, _ = book.add_reading(on_page.id, facts, row.record, "page")
+    book.delete_reading(row.id)
+    again = run(book, photos, setup=replace(SETUP, n_balls=6))["ben/driver/1.jpg"]
+    assert (again.status, again.reading_id) == (Status.KNOWN, paged.id)
+    assert "in set 1 of the page" in (again.note or "")
 
 
 def test_a_series_is_one_face_with_its_own_key(book: Book, photos: Path) -> None:
