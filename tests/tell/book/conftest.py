@@ -42,3 +42,11 @@ def new_address(request: pytest.FixtureRequest, tmp_path: Path, kind: str) -> st
 def book(address: str) -> Iterator[Book]:
     with Book.open(address) as opened:
         yield opened
+
+
+@pytest.fixture(scope="module")
+def empty(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A book without anything, to be copied: making one takes longer than all the rest."""
+    path = tmp_path_factory.mktemp("empty") / "empty.db"
+    with Book.open(path):
+        return path
