@@ -144,7 +144,7 @@ MARK_AT_EDGE = _text(
     "mark_at_edge",
     "A mark is cut off by the edge of the face.",
     "Its centre is guessed from the part that shows.",
-    "Trust this mark less.",
+    "Trust a mark at the edge less than the others.",
 )
 COUNT_DIFFERS = _text(
     "count_differs",
@@ -237,7 +237,7 @@ CLUB_ASSUMED = _text(
     "club_assumed",
     "Typical values stand in for numbers of this head that nobody measured.",
     "The bend of an off-centre strike is then known only roughly.",
-    "Measure bulge and sweet spot at home (see docs/how-to/describe-your-club.md).",
+    "Measure bulge and sweet spot at home, and write them in the club file.",
 )
 SPEED_ASSUMED = _text(
     "speed_assumed",

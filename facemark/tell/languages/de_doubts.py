@@ -101,7 +101,7 @@ CAVEATS: dict[str, CaveatText] = {
     "mark_at_edge": _text(
         "Ein Abdruck ist vom Rand der Schlagfläche abgeschnitten.",
         "Seine Mitte ist aus dem sichtbaren Teil geschätzt.",
-        "Verlass dich weniger auf diesen Abdruck.",
+        "Verlass dich auf einen Abdruck am Rand weniger als auf die anderen.",
     ),
     "count_differs": _text(
         "Das Foto spricht für eine andere Zahl von Bällen als angegeben.",
@@ -179,7 +179,7 @@ CAVEATS: dict[str, CaveatText] = {
     "club_assumed": _text(
         "Für Maße dieses Schlägerkopfs, die niemand gemessen hat, stehen typische Werte.",
         "Die Kurve eines Treffers neben der Mitte ist dann nur grob bekannt.",
-        "Miss Wölbung und Sweetspot zu Hause (siehe docs/how-to/describe-your-club.md).",
+        "Miss Wölbung und Sweetspot zu Hause und trag sie in die Schlägerdatei ein.",
     ),
     "speed_assumed": _text(
         "Niemand hat gesagt, wie schnell der Schläger war; eine typische Geschwindigkeit wurde verwendet.",
