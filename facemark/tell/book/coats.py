@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import zlib
 from collections.abc import Iterable
 from typing import Any, NamedTuple
 
@@ -19,6 +20,7 @@ import sqlalchemy as sa
 from facemark.tell.book.tables import PHOTO, READING, SESSION
 
 SERIES = "series_sha256"  # in a record: contents of all photos of its series, in order, hexadecimal
+HEAD_BYTES = 512  # of a packed record: the codes and the first of its text
 PAGE_SET = re.compile(r"set (\d{1,6})")  # name of a session that the page made: balls on one coat of powder
 
 
@@ -45,20 +47,37 @@ def surpassed(readings: Iterable[Shown], session_name: str) -> set[str]:
 
 
 def surpassed_in(connection: sa.Connection, sessions: sa.ColumnElement[bool]) -> set[str]:
-    """As ``surpassed``, of all sessions that fulfil a condition on their table."""
+    """As ``surpassed``, of all sessions that fulfil a condition on their table.
+
+    Whole records are unpacked only where they may be of a series: a player has hundreds.
+    """
     other = READING.alias()
     beside = sa.exists().where(other.c.session_id == READING.c.session_id, other.c.id != READING.c.id)
+    head = sa.func.substr(READING.c.record, 1, HEAD_BYTES, type_=sa.LargeBinary)
     wanted = (
-        sa.select(
-            SESSION.c.id, SESSION.c.name, READING.c.id, PHOTO.c.sha256, READING.c.made, READING.c.record
-        )
+        sa.select(SESSION.c.id, SESSION.c.name, READING.c.id, PHOTO.c.sha256, READING.c.made, head)
         .select_from(READING.join(SESSION).join(PHOTO))
-        .where(sessions, beside)  # only then is a record unpacked
+        .where(sessions, beside)
     )
+    rows = connection.execute(wanted).all()
+    whole = [row[2] for row in rows if PAGE_SET.fullmatch(row[1]) or _is_series(row[5])]
+    read = sa.select(READING.c.id, READING.c.record).where(READING.c.id.in_(whole))
+    records = {row.id: row.record for row in connection.execute(read)} if whole else {}
     found: dict[tuple[str, str], list[Shown]] = {}
-    for session_id, name, *shown in connection.execute(wanted):
-        found.setdefault((session_id, name), []).append(Shown(*shown))
+    for session_id, name, reading_id, sha256, made, _ in rows:
+        shown = Shown(reading_id, sha256, made, records.get(reading_id, {}))
+        found.setdefault((session_id, name), []).append(shown)
     return {reading_id for (_, name), shown in found.items() for reading_id in surpassed(shown, name)}
+
+
+def of_series(record: dict[str, Any], sha256: Iterable[str]) -> dict[str, Any]:
+    """The record of a series with the contents of its photos; first, to be seen without unpacking all."""
+    return {SERIES: list(sha256), **record}
+
+
+def _is_series(head: bytes) -> bool:
+    """Whether a packed record that begins like this is one of ``of_series``."""
+    return zlib.decompressobj().decompress(bytes(head)).startswith(f'{{"{SERIES}":'.encode())
 
 
 def _photos(one: Shown, before: Iterable[frozenset[str]], session_name: str) -> frozenset[str]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from facemark.inputs import Hand
-from facemark.tell.book.coats import PAGE_SET, SERIES
+from facemark.tell.book.coats import PAGE_SET, of_series
 from facemark.tell.book.identity import name_key, settings_sha
 from facemark.tell.book.rows import PhotoFacts, ReadingRow, SessionRow
 from facemark.tell.book.store import Book
@@ -73,7 +73,7 @@ class Keeper:
             height_px=record["photo"]["height_px"],
         )
         if face.is_series:
-            record = {**record, SERIES: list(looked.sha256)}
+            record = of_series(record, looked.sha256)
         row, _ = self._book.add_reading(self._session(told, day), photo, record, key)
         player_id = self._book.session_by_id(row.session_id).player_id
         for older in self._book.readings_of_photo(sha256):

@@ -9,7 +9,7 @@ import hashlib
 from typing import Any
 
 from facemark.errors import FacemarkError
-from facemark.tell.book.coats import SERIES
+from facemark.tell.book.coats import of_series
 from facemark.tell.book.identity import settings_sha
 from facemark.tell.book.rows import PhotoFacts
 from facemark.tell.book.store import Book
@@ -164,7 +164,7 @@ class Desk:
             sha256=upload.sha256, name=upload.name, taken=taken, width_px=width_px, height_px=height_px
         )
         if upload.earlier:
-            record = {**record, SERIES: _contents(upload)}
+            record = of_series(record, _contents(upload))
         row, was_new = self.book.add_reading(upload.set_id, facts, record, settings_key(upload))
         upload.reading_id = row.id
         if upload.keep:

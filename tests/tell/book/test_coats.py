@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from facemark.tell.book.coats import SERIES
+from facemark.tell.book.coats import of_series
 from facemark.tell.book.outgoing import Choice
 from facemark.tell.book.store import Book
 from facemark.tell.exports.read import import_file
@@ -29,7 +29,7 @@ def _read(book: Book, photos: str, *, told: bool = True, name: str = "set 1") ->
         for mark, index in zip(record["marks"], shown_first, strict=True):
             mark["photo_index"] = index
         if told:
-            record[SERIES] = [facts(photo).sha256 for photo in photos]
+            record = of_series(record, [facts(photo).sha256 for photo in photos])
     session = session_of(book, "Ada", name=name)
     book.add_reading(session.id, facts(photos[-1]), record, f"settings {photos}")
 
@@ -86,3 +86,10 @@ def test_a_series_of_a_lesson_hides_no_other_face(book: Book, tmp_path: Path) ->
     _read(book, "a", told=False, name="")
     _read(book, "bc", told=False, name="")
     assert _counts(book, tmp_path) == (9, 9, 9)
+
+
+def test_a_lessons_series_and_one_of_its_photos_alone_count_once(book: Book, tmp_path: Path) -> None:
+    """In a session that is no set of the page, the record's first bytes say that it is of a series."""
+    _read(book, "a", name="")
+    _read(book, "ab", name="")
+    assert _counts(book, tmp_path) == (7, 7, 7)
