@@ -38,7 +38,8 @@ MIN_ROUNDNESS = 0.25  # rounded corners outnumber sharp ones by one at least
 MIN_PLAIN_FRAC = 0.6
 MIN_PLAIN_SMALL_FRAC = 0.85
 ROUGH_SHAPE_FRAC = 0.12  # how far a first, 2 px rough outline may miss the card's proportion
-LEAST_SIDE_FRAC, LEAST_SEEN_SIDES = 0.3, 2.2  # of each side, and of all four together, must be seen
+# Of each side, and of all four together, must be seen; chosen on drawn cards of a development seed.
+LEAST_SIDE_FRAC, LEAST_SEEN_SIDES = 0.3, 2.2
 MOST_SHADE_RATIO = 8.0  # light over shade along the inside of the sides: a stop more than open shade; assumed
 MIN_ROUND_PX_PER_MM = 3.0  # from here on a corner of 3 mm radius can be told from a sharp one
 

@@ -14,8 +14,8 @@ from facemark.see.camera import Array
 
 PATCH_STEPS = (1.5, 3.0, 6.0)  # Lab steps per work pixel below which a place counts as plain
 FAINT_CLIP = 4.0  # how far local contrast is raised (CLAHE's clip limit); assumed
-MAX_LINES = 40
-MAX_TRIED = 8
+MAX_LINES = 40  # longest lines that are put together; assumed
+MAX_TRIED = 8  # figures measured in the full picture; assumed
 MIN_SIDE_FRAC = 0.06  # of the picture's long side; a smaller card carries the scale too badly
 
 # Plain patches are quick to see; straight edges find a card that a shadow or a finger divides. Brightness

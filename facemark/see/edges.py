@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from facemark.see.camera import Array
 
 SAMPLE_STEP_PX = 0.5
-LOOK_ROWS = 3  # neighbouring rows that make one look across a coloured side
-CLEAR_STEP_ERRS = 3.0  # a look whose step is less than this over its error says nothing
+LOOK_ROWS = 3  # neighbouring rows that make one look across a coloured side; assumed
+CLEAR_STEP_ERRS = 3.0  # a look whose step is less than this over its error says nothing; assumed
 AGREE_PX = 0.7  # places this near a line belong to it at first
 # Light of an 8-bit value, as sRGB nearly is (IEC 61966-2-1 approximated by a power); scaled to 0..255.
 LIGHT_FROM_CODE = (255.0 * (np.arange(256) / 255.0) ** 2.2).astype(np.float32)
@@ -122,9 +122,8 @@ def colour_side_line(
     clear = size > CLEAR_STEP_ERRS * grain
     if np.median(size) < 1.0 or not clear.any():
         return None
-    climb = ((seen - near.mean(axis=1)[:, None]) * (step / np.maximum(size, 1e-6)[:, None])[:, None]).sum(
-        axis=2
-    )
+    outward = step / np.maximum(size, 1e-6)[:, None]
+    climb = np.einsum("nmc,nc->nm", seen - near.mean(axis=1)[:, None], outward)
     line = rising_line(places, offsets, np.where(clear[:, None], climb, 0.0), end_px - start_px)
     return None if line is None else (line, inside, outside)
 
