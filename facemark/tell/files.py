@@ -1,8 +1,9 @@
 """Photos in, reports out: the only place that opens and writes files of the user's.
 
-Pillow is the one way in (it refuses truncated files and pixel bombs, where OpenCV decodes both without a
-word); pi-heif adds HEIC. Nothing half-written is left behind: files are written under a temporary name in
-the same folder and then renamed.
+Pillow opens every photo (it refuses truncated files and pixel bombs, where OpenCV decodes both without a
+word); pi-heif adds HEIC. A whole JPEG is then decoded by OpenCV: the same pixels without copying them thrice.
+Nothing half-written is left behind: files are written under a temporary name in the same folder and then
+renamed.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import os
+import re
 import tempfile
 import warnings
 from collections.abc import Iterator, Sequence
@@ -17,7 +19,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
 
 from facemark.errors import BookError, PhotoError
 from facemark.inputs import Photo
@@ -29,6 +31,11 @@ MAX_FILE_MB = 120.0  # a 16-bit PNG of 50 MP may reach 100 MB; assumed
 _EXIF_IFD = 0x8769
 _EXIF_FOCAL_35MM = 0xA405
 _EXIF_TAKEN = 0x9003
+
+# OpenCV's flip for each EXIF orientation, once 5 to 8 are transposed: 1 sideways, 0 upside down, -1 both.
+_FLIPS = {2: 1, 3: -1, 4: 0, 6: 1, 7: -1, 8: 0}
+# The first marker in a JPEG's data that is no stuffing, restart, table or further scan (ITU-T T.81, B.1.1).
+_JPEG_DATA_ENDS = re.compile(rb"\xff[^\x00\xc4\xd0-\xd7\xda\xff]")
 
 # Pillow's own guard, set to our limit, stops a bomb while only the header has been read.
 Image.MAX_IMAGE_PIXELS = int(MAX_PHOTO_MPX * 1e6)
@@ -72,8 +79,7 @@ def load(
             with _open(path, formats) as image:
                 _check_size(image, name, max_mpx)
                 taken, focal = _exif(image)
-                ImageOps.exif_transpose(image, in_place=True)
-                pixels = _rgb8(image)
+                pixels = _upright(image, path)
     except (Image.DecompressionBombError, Image.DecompressionBombWarning):
         raise PhotoError(
             f"{name} is larger than {max_mpx:.0f} megapixels",
@@ -196,6 +202,45 @@ def _exif(image: Image.Image) -> tuple[dt.datetime | None, float | None]:
     with contextlib.suppress(KeyError, TypeError, ValueError):
         taken = dt.datetime.strptime(str(details[_EXIF_TAKEN]), "%Y:%m:%d %H:%M:%S")
     return taken, focal
+
+
+def _upright(image: Image.Image, path: Path) -> NDArray[np.uint8]:
+    """(H, W, 3) uint8 RGB with the EXIF orientation applied."""
+    if image.format in ("JPEG", "MPO") and image.mode == "RGB":
+        jpeg = path.read_bytes()
+        orientation = image.getexif().get(ExifTags.Base.Orientation, 1)
+        pixels = _decoded(jpeg, orientation) if _is_whole(jpeg) else None
+        if pixels is not None:
+            return pixels
+    # Everything else, and every damaged JPEG, for Pillow to say what is wrong with it.
+    ImageOps.exif_transpose(image, in_place=True)
+    return _rgb8(image)
+
+
+def _is_whole(jpeg: bytes) -> bool:
+    """Whether the picture's data run to its end; decoders fill in what is missing with grey."""
+    at = 2
+    while (
+        jpeg[at : at + 1] == b"\xff" and jpeg[at + 1 : at + 2] != b"\xda"
+    ):  # segments before the picture's own
+        at += 2 + int.from_bytes(jpeg[at + 2 : at + 4])
+    marker = _JPEG_DATA_ENDS.search(jpeg, at)
+    return marker is not None and marker[0] == b"\xff\xd9"
+
+
+def _decoded(jpeg: bytes, orientation: int) -> NDArray[np.uint8] | None:
+    """Upright pixels, or None where the decoder gives up."""
+    import cv2
+
+    way = cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION
+    pixels = cv2.imdecode(np.frombuffer(jpeg, np.uint8), way)
+    if pixels is None:
+        return None
+    if orientation in (5, 6, 7, 8):
+        pixels = cv2.transpose(pixels)
+    if orientation in _FLIPS:
+        pixels = cv2.flip(pixels, _FLIPS[orientation])
+    return np.asarray(pixels, np.uint8)
 
 
 def _rgb8(image: Image.Image) -> NDArray[np.uint8]:

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pi_heif
 import pytest
-from PIL import Image
+from PIL import Image, ImageOps
 
 from facemark.errors import BookError, PhotoError
 from facemark.tell.files import grey_copy, load, taken_on, write_picture, write_text, written_whole
@@ -145,6 +145,40 @@ def bad_files(folder: Path) -> dict[str, Path]:
     for name, content in contents.items():
         (folder / name).write_bytes(content)
     return {name: folder / name for name in contents} | {"missing": folder / "no.jpg", "folder": folder}
+
+
+@pytest.mark.parametrize("orientation", [None, *range(1, 9)])
+@pytest.mark.parametrize("how", [{}, {"progressive": True}, {"subsampling": 0}])
+def test_a_jpeg_is_decoded_as_pillow_decodes_it(
+    tmp_path: Path, orientation: int | None, how: dict[str, object]
+) -> None:
+    exif = Image.Exif()
+    if orientation is not None:
+        exif[0x0112] = orientation
+    path = save(tmp_path / "a.jpg", Image.fromarray(SCENE[:460]), exif=exif, quality=90, **how)
+    with Image.open(path) as image:
+        expected = np.asarray(ImageOps.exif_transpose(image), int)
+    assert np.abs(load(path).pixels - expected).max() <= 1
+
+
+@pytest.mark.parametrize("name", ["driver-tags", "driver-left-strip", "iron-ball"])
+def test_a_photo_is_decoded_as_pillow_decodes_it(fixtures: Path, name: str) -> None:
+    path = fixtures / "photos" / f"{name}.jpg"
+    with Image.open(path) as image:
+        expected = np.asarray(ImageOps.exif_transpose(image), np.int16)
+    assert np.abs(load(path).pixels - expected).max() <= 1
+
+
+def test_what_a_phone_appends_is_no_matter_but_a_broken_picture_is(tmp_path: Path) -> None:
+    path = save(tmp_path / "a.jpg", Image.fromarray(SCENE), quality=90)
+    whole = path.read_bytes()
+    path.write_bytes(whole + whole[:5000])  # a preview or a film behind the picture, itself cut short
+    assert load(path).pixels.shape == SCENE.shape
+    # Cut off just before its end; a marker in its middle that does not belong there.
+    for broken in (whole[:-2], whole[:9000] + b"\xff\x4c" + whole[9002:]):
+        path.write_bytes(broken)
+        with pytest.raises(PhotoError, match="damaged"):
+            load(path)
 
 
 @pytest.mark.parametrize(
