@@ -6,6 +6,8 @@ together four by four. What a card is, card.py decides in the full picture.
 
 from __future__ import annotations
 
+import math
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +23,8 @@ MIN_SIDE_FRAC = 0.06  # of the picture's long side; a smaller card carries the s
 # Plain patches are quick to see; straight edges find a card that a shadow or a finger divides. Brightness
 # shows most cards; the colour channels more (a green card on a green mat); local contrast the faint rest.
 LOOKS = ((), ("light",), ("green", "blue"), ("faint",))
+
+_TURNS = (np.arange(4)[:, None] + np.arange(4)) % 4  # four corners, whichever comes first
 
 
 def figures(lab: NDArray[np.uint8], segments: Array, looks: tuple[str, ...]) -> tuple[list[Array], Array]:
@@ -218,4 +222,5 @@ def _distinct(quads: list[Array]) -> list[Array]:
 
 def _apart(a: Array, b: Array) -> float:
     """Largest corner distance between two figures, whichever corner comes first."""
-    return min(float(np.linalg.norm(a - np.roll(b, s, axis=0), axis=1).max()) for s in range(4))
+    gaps = a - b[_TURNS]
+    return math.sqrt((gaps**2).sum(axis=2).max(axis=1).min())

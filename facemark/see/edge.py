@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 
 from facemark.see.camera import Array
 from facemark.see.contour import area_px2, blur_around, eroded, even, normals, rolled_inside, smooth, unroll
+from facemark.see.small import halved
 
 N_POINTS = 320  # about 1 mm apart on a driver
 FACE_SIDE_PX = (
@@ -116,6 +117,7 @@ class _Crop:
     """The surroundings of the face at ``FACE_SIDE_PX``."""
 
     log_light: NDArray[np.float32]
+    soft: NDArray[np.float32]  # the same without grain
     ratios: NDArray[np.float32]  # (H, W, 2) log red/green, log blue/green
     origin_px: Array
     scale: Array  # crop px per photo px, x and y
@@ -191,14 +193,17 @@ def _crop_around(pixels: NDArray[np.uint8], rough_px: Array) -> _Crop:
     low = np.floor(rough_px.min(axis=0) - MARGIN_FRAC * side).clip(0).astype(int)
     high = np.ceil(rough_px.max(axis=0) + MARGIN_FRAC * side).astype(int) + 1
     high = np.minimum(high, [pixels.shape[1], pixels.shape[0]])
-    part = pixels[low[1] : high[1], low[0] : high[0]]
     scale = FACE_SIDE_PX / side
+    part = halved(pixels[low[1] : high[1], low[0] : high[0]], 1 / scale)
+    high = low + part.factor * np.array(part.pixels.shape[1::-1])
     size = np.maximum(1, np.round((high - low) * scale)).astype(int)
     way = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
-    small = cv2.resize(part, (int(size[0]), int(size[1])), interpolation=way).astype(np.float32) + 3.0
+    small = cv2.resize(part.pixels, (int(size[0]), int(size[1])), interpolation=way).astype(np.float32) + 3.0
     log = np.log(small)
+    log_light = np.log(small @ np.array([0.30, 0.59, 0.11], np.float32))
     return _Crop(
-        log_light=np.log(small @ np.array([0.30, 0.59, 0.11], np.float32)),
+        log_light=log_light,
+        soft=np.asarray(cv2.GaussianBlur(log_light, (0, 0), 1.5), np.float32),
         ratios=np.dstack([log[..., 0] - log[..., 1], log[..., 2] - log[..., 1]]),
         origin_px=low.astype(float),
         scale=size / (high - low),
@@ -212,7 +217,8 @@ def _unlike_coat(
     shade, dark_map = _coat(crop, curve)
     deep = np.arange(-DEEP_PX, offsets[0])  # further in than the edge is searched: surely face
     rows = np.concatenate([deep, offsets])
-    strip = unroll(np.dstack([crop.log_light - shade, crop.ratios]), curve, outward, rows)
+    light = unroll(crop.log_light - shade, curve, outward, rows)
+    strip = np.dstack([light, unroll(crop.ratios, curve, outward, rows)])
     dark = unroll(dark_map, curve, outward, rows) > 0.5
     dark &= (rows <= 10)[:, None]  # what lies far beyond the present border is background, not a mark
     inner = (rows >= -DEEP_PX) & (rows <= -CLEAR_OF_EDGE_PX)
@@ -248,11 +254,10 @@ def _unlike_coat(
 
 def _coat(crop: _Crop, curve: Array) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """(H, W) log brightness the coat has or would have, as a plane; (H, W) 1 where a dark mark is."""
-    soft = cv2.GaussianBlur(crop.log_light, (0, 0), 1.5)
-    core = np.zeros(soft.shape, np.uint8)
+    core = np.zeros(crop.soft.shape, np.uint8)
     cv2.fillPoly(core, [np.round(curve).astype(np.int32)], 1)
-    shade = _shade(np.asarray(soft, np.float32), core)
-    return shade, _marks((soft < shade - DARK_LOG).astype(np.uint8), core)
+    shade = _shade(crop.soft, core)
+    return shade, _marks((crop.soft < shade - DARK_LOG).astype(np.uint8), core)
 
 
 def _shade(soft: NDArray[np.float32], core: NDArray[np.uint8]) -> NDArray[np.float32]:
@@ -276,7 +281,7 @@ def _shade(soft: NDArray[np.float32], core: NDArray[np.uint8]) -> NDArray[np.flo
         plane = np.linalg.solve(worth * chosen.T @ chosen + held, worth * chosen.T @ values[keep])
     along_x = plane[1] * (np.arange(soft.shape[1]) / FACE_SIDE_PX - 1)
     along_y = plane[2] * (np.arange(soft.shape[0]) / FACE_SIDE_PX - 1)
-    return np.asarray(plane[0] + along_x[None, :] + along_y[:, None], np.float32)
+    return np.asarray(along_x.astype(np.float32) + (plane[0] + along_y).astype(np.float32)[:, None])
 
 
 def _marks(dark: NDArray[np.uint8], core: NDArray[np.uint8]) -> NDArray[np.float32]:
@@ -291,12 +296,12 @@ def _marks(dark: NDArray[np.uint8], core: NDArray[np.uint8]) -> NDArray[np.float
     small = [hole for hole in holes if cv2.contourArea(hole) < SMALL_HOLE_PX2]
     cv2.drawContours(dark, small, -1, 1, cv2.FILLED)
     wide = rolled_inside(dark, 10.0)
-    _, labels = cv2.connectedComponents(wide)
+    n, labels = cv2.connectedComponents(wide)
     # What is dark but nowhere deep may be crown or sole inside a border that is still too wide.
-    deep = cv2.distanceTransform(core, cv2.DIST_L2, 3) > MARK_DEPTH_PX
-    inside = np.unique(labels[deep & (wide > 0)])
-    marks = np.isin(labels, inside[inside > 0]).astype(np.uint8)
-    return np.asarray(cv2.dilate(marks, np.ones((5, 5), np.uint8)), np.float32)
+    is_mark = np.zeros(n, np.uint8)
+    is_mark[labels[eroded(core, MARK_DEPTH_PX) > 0]] = 1
+    is_mark[0] = 0  # all that is not dark
+    return np.asarray(cv2.dilate(is_mark[labels], np.ones((5, 5), np.uint8)), np.float32)
 
 
 def _cheapest_path(cost: NDArray[np.float32]) -> NDArray[np.intp]:

@@ -38,9 +38,31 @@ def shrink(pixels: NDArray[np.uint8], side_px: int = SMALL_SIDE_PX) -> Small:
         The long side is brought as near to this as a whole number allows, never enlarged.
     """
     factor = max(1, round(max(pixels.shape[:2]) / side_px))
-    if factor == 1:
-        return Small(pixels=pixels, factor=1)
-    height, width = pixels.shape[0] // factor, pixels.shape[1] // factor
-    whole = pixels[: height * factor, : width * factor]
-    copy = cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA)
+    half = halved(
+        pixels[: pixels.shape[0] // factor * factor, : pixels.shape[1] // factor * factor], factor & -factor
+    )
+    rest = factor // half.factor
+    if rest == 1:
+        return half
+    height, width = half.pixels.shape[0] // rest, half.pixels.shape[1] // rest
+    copy = cv2.resize(half.pixels, (width, height), interpolation=cv2.INTER_AREA)
     return Small(pixels=np.asarray(copy, np.uint8), factor=factor)
+
+
+def halved(pixels: NDArray[np.uint8], most: float) -> Small:
+    """Shrink by 2, 4, 8 and so on, by at most ``most``: as an average over whole pixels nothing is quicker.
+
+    Parameters
+    ----------
+    pixels : (H, W, 3) or (H, W) uint8
+        Rows and columns left over at the end are dropped.
+    most : float
+        Below 2 nothing is done.
+    """
+    factor = 1
+    while factor * 2 <= most:
+        height, width = pixels.shape[0] // 2, pixels.shape[1] // 2
+        even = pixels[: 2 * height, : 2 * width]
+        pixels = np.asarray(cv2.resize(even, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
+        factor *= 2
+    return Small(pixels=pixels, factor=factor)

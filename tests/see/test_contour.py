@@ -102,3 +102,17 @@ def test_shrinking_and_growing_by_a_disc() -> None:
     assert eroded(mask, 10.0).sum() == pytest.approx(np.pi * 20**2, rel=0.06)
     assert dilated(mask, 10.0).sum() == pytest.approx(np.pi * 40**2, rel=0.06)
     assert eroded(np.ones((20, 20), np.uint8), 3.0).sum() == 14 * 14  # the picture's border counts as outside
+
+
+@given(st.integers(0, 2**32 - 1), st.floats(1.0, 25.0))
+def test_only_the_mask_is_looked_at_and_nothing_is_lost(seed: int, radius: float) -> None:
+    """The same as OpenCV's distances over the whole picture (its border counts as outside when shrinking)."""
+    rng = np.random.default_rng(seed)
+    mask = np.zeros((90, 130), np.uint8)
+    for _ in range(rng.integers(0, 5)):
+        middle = (int(rng.integers(0, 130)), int(rng.integers(0, 90)))
+        cv2.circle(mask, middle, int(rng.integers(1, 40)), 1, cv2.FILLED)
+    inward = cv2.distanceTransform(np.pad(mask, 1), cv2.DIST_L2, 5)[1:-1, 1:-1]
+    outward = cv2.distanceTransform(1 - mask, cv2.DIST_L2, 5)
+    assert np.array_equal(eroded(mask, radius), inward > radius)
+    assert np.array_equal(dilated(mask, radius), (outward <= radius) & mask.any())
