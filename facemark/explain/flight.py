@@ -157,15 +157,14 @@ def predict_flight(
     n_around = len(weights)
     mean_mm = np.array([[centre.toe_mm, centre.high_mm]])
     marks_mm = np.array([(s.toe_mm, s.high_mm) for s in strikes.strikes]).reshape(-1, 2)
-    # Rows: places around the mean (the first IS the mean), the same around the sweet spot, the marks.
+    # Rows: places around the mean (the first IS the mean), the same around the sweet spot, the marks; at last
+    # the sweet spot itself.
     places_mm = np.vstack([mean_mm + around_mm, around_mm, marks_mm])
     drawn_mm = _drawn_places(strikes, centre, around_mm, club=club, heads=many.heads, rng=rng)
-    drawn_mm = kept_on_face(*drawn_mm, setup.club)
-    plain = numbers_of(hit(one, kept_on_face(places_mm[:, 0], places_mm[:, 1], setup.club), where))
-    middle = numbers_of(hit(one, (0.0, 0.0), where))
-    drawn = numbers_of(hit(many, drawn_mm, where, step_s=DRAWN_STEP_S))
-    drawn_middle = numbers_of(hit(many, (0.0, 0.0), where, step_s=DRAWN_STEP_S))
+    plain = numbers_of(hit(one, _and_sweet_spot(places_mm[:, 0], places_mm[:, 1], setup.club), where))
+    drawn = numbers_of(hit(many, _and_sweet_spot(*drawn_mm, setup.club), where, step_s=DRAWN_STEP_S))
     _must_land(plain["carry_m"], drawn["carry_m"])
+    middle, drawn_middle = _row(plain, -1), _row(drawn, -1)
     outcomes = [
         _outcome(_row(plain, k), middle, _row(drawn, k), drawn_middle)
         for k in (0, *range(2 * n_around, len(places_mm)))
@@ -316,6 +315,13 @@ def _drawn_places(
         for k in range(2)
     )
     return toe, high
+
+
+def _and_sweet_spot(toe_mm: Array, high_mm: Array, club: Club) -> tuple[Array, Array]:
+    """Places (M, ...) kept on the face, and one more row of strikes on the sweet spot."""
+    toe, high = kept_on_face(toe_mm, high_mm, club)
+    spot = np.zeros_like(toe[:1])
+    return np.concatenate([toe, spot]), np.concatenate([high, spot])
 
 
 def _outcome(

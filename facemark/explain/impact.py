@@ -77,7 +77,7 @@ class Blow:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Contact:
-    """The head at first touch: vectors (N, 3), inertia (N, 3, 3), all in the frame of this file."""
+    """The head at first touch: vectors (N, 3), inertia as (N, 3, 3) or one for all; in this file's frame."""
 
     normal: Array
     arm_m: Array  # from the centre of gravity to the contact point
@@ -135,13 +135,14 @@ def touch(heads: Heads, toe_mm: ArrayLike, high_mm: ArrayLike, *, delivery: Deli
     speed, close = (np.asarray(a, dtype=np.float64) for a in (delivery.head_mps, delivery.close_radps))
     toe = np.asarray(toe_mm, dtype=np.float64) + heads.sweet_toe_mm  # from the face centre
     high = np.asarray(high_mm, dtype=np.float64) + heads.sweet_high_mm
+    turn = _turn_about_up(face)
+    inertia_kgm2 = turn @ heads.inertia_kgm2 @ np.swapaxes(turn, -1, -2)  # one a head, however many strikes
     toe, high, face, path, attack, speed, close, depth = np.broadcast_arrays(
         toe, high, face, path, attack, speed, close, heads.cg_depth_mm
     )
     normal, point = _face_at(heads, toe, high)
     sweet_normal, sweet_point = _face_at(heads, heads.sweet_toe_mm, heads.sweet_high_mm)
     arm_mm = point - sweet_point + depth[..., None] * sweet_normal
-    turn = _turn_about_up(face)
     # A strike off centre loses restitution; measured from the face centre, where the face is springiest.
     loss_frac = (
         heads.toe_loss_frac * (toe / c.RESTITUTION_TOE_SCALE_MM) ** 2
@@ -161,7 +162,7 @@ def touch(heads: Heads, toe_mm: ArrayLike, high_mm: ArrayLike, *, delivery: Deli
     return Contact(
         normal=normal,
         arm_m=arm_m,
-        inertia_kgm2=turn @ heads.inertia_kgm2 @ np.swapaxes(turn, -1, -2),
+        inertia_kgm2=inertia_kgm2,
         head_kg=np.broadcast_to(heads.head_kg, shape),
         head_mps=velocity,
         head_radps=turning,

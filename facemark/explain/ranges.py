@@ -49,7 +49,10 @@ def range_of(
     Range
     """
     if weights is None:
-        values = np.nanquantile(draws, _LEVELS_FRAC)
+        # np.nanquantile, in a tenth of its time: a reading asks for two hundred ranges.
+        known = np.sort(draws[~np.isnan(draws)])
+        at = np.multiply(_LEVELS_FRAC, len(known) - 1)
+        values = np.interp(at, np.arange(len(known)), known) if len(known) else np.full(len(at), np.nan)
     else:
         values = np.quantile(draws, _LEVELS_FRAC, weights=weights, method="inverted_cdf")
     median, low80, high80, low95, high95 = (float(v) for v in values)
