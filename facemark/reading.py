@@ -32,6 +32,7 @@ from facemark.see.rectify import FaceMap, rectify
 from facemark.see.references import find_references
 from facemark.see.scale import Scale, find_scale, scale_from_face
 from facemark.see.series import follow_series, marks_of_series
+from facemark.see.small import shrink
 from facemark.strike import StrikeSet
 
 # The heads drawn for the ranges are the same every time: same photo, same numbers.
@@ -240,9 +241,11 @@ def _caveats(measured: Measured, pattern: Pattern, flight: Flight | None) -> tup
 
 def _see_face(photo: Photo, setup: Setup) -> tuple[Scale, Face, FaceMap]:
     """Everything that comes before the marks."""
-    check_photo(photo)
-    guess = guess_face(photo)
-    seen = find_references(photo, setup.reference, near_px=None if guess is None else guess.centre_px)
+    small = shrink(photo.pixels)
+    check_photo(photo, small=small)
+    guess = guess_face(photo, small=small)
+    near_px = None if guess is None else guess.centre_px
+    seen = find_references(photo, setup.reference, near_px=near_px, small=small)
     # The scale objects first, because the outline must not run around them.
     outline = find_outline(photo, avoid_px=[p for one in seen for p in one.footprint_px], guess=guess)
     length_mm = _told_length_mm(setup)

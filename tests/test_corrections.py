@@ -270,8 +270,9 @@ def test_doubts_about_the_marks_are_raised_where_they_hold(three: Reading) -> No
     face = three.to_dict()["face"]
     centre = np.array(face["centre_px"])
     edge = centre + 0.97 * (np.array(face["outline_px"][0]) - centre)
-    in_middle = MoveMark(letter="B", x_px=float(centre[0]), y_px=float(centre[1]))
-    at_edge = MoveMark(letter="B", x_px=float(edge[0]), y_px=float(edge[1]))
+    cut = next(k for k, mark in zip("ABC", three.measured.marks.marks, strict=True) if mark.at_edge)
+    in_middle = MoveMark(letter=cut, x_px=float(centre[0]), y_px=float(centre[1]))
+    at_edge = MoveMark(letter=cut, x_px=float(edge[0]), y_px=float(edge[1]))
     for edits, holds in (([in_middle], False), ([in_middle, at_edge], True)):
         keys = {c.key for c in correct(three.measured, TAGS, edits).strikes.caveats}
         assert (MARK_AT_EDGE in keys) is holds

@@ -24,6 +24,8 @@ from numpy.typing import NDArray
 
 from facemark.errors import FaceError
 from facemark.inputs import Hand, Photo
+from facemark.see.small import Small
+from facemark.see.small import shrink as smaller_copy
 
 Plane = NDArray[np.float32]
 Array = NDArray[np.float64]
@@ -103,12 +105,14 @@ class FaceGuess:
         return np.asarray((np.asarray(px, float).reshape(-1, 2) - np.array([left, top])) / step - 0.5)
 
 
-def guess_face(photo: Photo) -> FaceGuess | None:
+def guess_face(photo: Photo, *, small: Small | None = None) -> FaceGuess | None:
     """Find the face.
 
     Parameters
     ----------
     photo : Photo
+    small : Small, optional
+        ``shrink(photo.pixels)``, if at hand.
 
     Returns
     -------
@@ -122,7 +126,7 @@ def guess_face(photo: Photo) -> FaceGuess | None:
     """
     if not (_FOLDER / "face.onnx").is_file():
         return None
-    return _guess(photo.pixels, _forward, weights_hash=_weights()[1])
+    return _guess(photo.pixels, _forward, weights_hash=_weights()[1], small=small)
 
 
 def model_card() -> dict[str, Any] | None:
@@ -132,11 +136,14 @@ def model_card() -> dict[str, Any] | None:
     return dict(json.loads((_FOLDER / "face.json").read_text(encoding="utf-8")))
 
 
-def _guess(pixels: NDArray[np.uint8], forward: Forward, *, weights_hash: str) -> FaceGuess:
+def _guess(
+    pixels: NDArray[np.uint8], forward: Forward, *, weights_hash: str, small: Small | None = None
+) -> FaceGuess:
+    views = (Small(pixels=pixels, factor=1), smaller_copy(pixels) if small is None else small)
     for long_px, fill_frac in LOOKS:
-        guess = _looked(pixels, forward, long_px, fill_frac, weights_hash=weights_hash)
+        guess = _looked(views, forward, long_px, fill_frac, weights_hash=weights_hash)
         if guess is not None:
-            guess = _upright(guess, pixels, forward)
+            guess = _upright(guess, views, forward)
             if _is_face(guess):
                 return guess
     raise FaceError(
@@ -145,14 +152,17 @@ def _guess(pixels: NDArray[np.uint8], forward: Forward, *, weights_hash: str) ->
     )
 
 
+Views = tuple[Small, ...]  # the photo and smaller copies of it, the finest first
+
+
 def _looked(
-    pixels: NDArray[np.uint8], forward: Forward, long_px: int, fill_frac: float, *, weights_hash: str
+    views: Views, forward: Forward, long_px: int, fill_frac: float, *, weights_hash: str
 ) -> FaceGuess | None:
     """One look at the whole, one at the face, more while the face still moves or grows."""
-    height, width = pixels.shape[:2]
+    height, width = views[0].pixels.shape[:2]
     canvas = _far_canvas(height, width, long_px)
     box = _grown((0, 0, width, height), canvas)
-    maps = forward(_drawn(pixels, box, canvas))
+    maps = forward(_drawn(views, box, canvas))
     face = _chosen(maps, middle=None)
     if np.count_nonzero(face) < LEAST_FAR_FRAC * face.size or _whole_frac(maps, face) < LEAST_WHOLE_FRAC:
         return None
@@ -160,7 +170,7 @@ def _looked(
         last = _box_of(face, box, canvas)
         canvas = _close_canvas(last)
         box = _crop_around(last, canvas, fill_frac)
-        maps = forward(_drawn(pixels, box, canvas))
+        maps = forward(_drawn(views, box, canvas))
         face = _chosen(maps, middle=last)
         if np.count_nonzero(face) < LEAST_CLOSE_FRAC * face.size:
             return None
@@ -169,7 +179,7 @@ def _looked(
     return None
 
 
-def _upright(guess: FaceGuess, pixels: NDArray[np.uint8], forward: Forward) -> FaceGuess:
+def _upright(guess: FaceGuess, views: Views, forward: Forward) -> FaceGuess:
     """Look again with the picture turned, where the face leans or its toe is not sure: best seen level."""
     lean_deg, _ = _lean(guess.face)
     turns_deg = [] if abs(lean_deg) < LEAN_DEG else [lean_deg]
@@ -177,7 +187,7 @@ def _upright(guess: FaceGuess, pixels: NDArray[np.uint8], forward: Forward) -> F
         return guess
     seen = [guess]
     for turn_deg in [*turns_deg, lean_deg + 180]:
-        seen.append(_turned(guess, pixels, forward, turn_deg))
+        seen.append(_turned(guess, views, forward, turn_deg))
         if _is_face(seen[-1]) and seen[-1].toe_sure_frac >= TOE_CLEAR_FRAC:
             break
     return max(seen, key=lambda one: min(one.toe_sure_frac, one.confidence_frac))
@@ -199,7 +209,7 @@ def _is_face(guess: FaceGuess) -> bool:
     return guess.confidence_frac >= least and _lean(guess.face)[1] >= LEAST_ASPECT
 
 
-def _turned(guess: FaceGuess, pixels: NDArray[np.uint8], forward: Forward, turn_deg: float) -> FaceGuess:
+def _turned(guess: FaceGuess, views: Views, forward: Forward, turn_deg: float) -> FaceGuess:
     """The same face looked at on a picture turned by ``turn_deg``, and turned back."""
     height, width = guess.face.shape
     step = (guess.box_px[2] - guess.box_px[0]) / width
@@ -212,7 +222,7 @@ def _turned(guess: FaceGuess, pixels: NDArray[np.uint8], forward: Forward, turn_
     shrink = max((high - low) / canvas[::-1]) / LOOKS[0][1]
     # Photo pixel of the canvas's pixel (0, 0).
     corner = turn @ ((low + high) / 2) - shrink * turn @ ((np.array(canvas[::-1]) - 1) / 2)
-    maps = forward(_sampled(pixels, np.column_stack([shrink * turn, corner]), shrink, canvas))
+    maps = forward(_sampled(views, np.column_stack([shrink * turn, corner]), shrink, canvas))
     # Back onto the guess's box: canvas pixels of its map pixels.
     origin = guess.photo_from_map(np.zeros(2))[0]
     back = np.column_stack([turn.T * step / shrink, turn.T @ (origin - corner) / shrink])
@@ -249,24 +259,26 @@ def _grown(box: Box, canvas: tuple[int, int]) -> Box:
     return left, top, left + wide + more_x, top + tall + more_y
 
 
-def _drawn(pixels: NDArray[np.uint8], box: Box, canvas: tuple[int, int]) -> Plane:
+def _drawn(views: Views, box: Box, canvas: tuple[int, int]) -> Plane:
     """(1, 3, h, w) the box of the photo on the canvas, RGB in 0..1."""
     shrink = (box[3] - box[1]) / canvas[0]
     photo_from_canvas = np.array(
         [[shrink, 0, box[0] + shrink / 2 - 0.5], [0, shrink, box[1] + shrink / 2 - 0.5]]
     )
-    return _sampled(pixels, photo_from_canvas, shrink, canvas)
+    return _sampled(views, photo_from_canvas, shrink, canvas)
 
 
-def _sampled(
-    pixels: NDArray[np.uint8], photo_from_canvas: Array, shrink: float, canvas: tuple[int, int]
-) -> Plane:
+def _sampled(views: Views, photo_from_canvas: Array, shrink: float, canvas: tuple[int, int]) -> Plane:
     """(1, 3, h, w) RGB in 0..1, each pixel the mean of a few samples of the photo; grey outside of it."""
-    n = max(1, min(SAMPLES, math.ceil(shrink)))
+    view = next(one for one in reversed(views) if one.factor <= max(shrink, 1))
+    n = max(1, min(SAMPLES, math.ceil(shrink / view.factor)))
     canvas_from_fine = np.array([[1 / n, 0, 0.5 / n - 0.5], [0, 1 / n, 0.5 / n - 0.5], [0, 0, 1]])
+    view_from_canvas = np.column_stack(
+        [photo_from_canvas[:, :2] / view.factor, view.small_from_px(photo_from_canvas[:, 2])]
+    )
     fine = cv2.warpAffine(
-        pixels,
-        photo_from_canvas @ canvas_from_fine,
+        view.pixels,
+        view_from_canvas @ canvas_from_fine,
         (canvas[1] * n, canvas[0] * n),
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_CONSTANT,

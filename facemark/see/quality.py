@@ -23,8 +23,9 @@ from facemark.see.camera import Array
 from facemark.see.powder import map_powder
 from facemark.see.rectify import FaceMap
 from facemark.see.scale import MIN_PX_PER_MM, TILT_CAVEAT_DEG, Scale
+from facemark.see.small import Small
 
-LOOK_PX = 800  # long side of the copy that is looked at
+LOOK_PX = 400  # long side of the copy that is looked at
 DARKEST_P99 = 35.0  # 99 % of the pixels darker than this (of 255): nothing to measure; assumed
 FLATTEST_SPREAD = 4.0  # spread of grey values of a lens cap, a wall, a white page; assumed
 
@@ -65,21 +66,23 @@ class Finding:
     remedy: str = ""
 
 
-def check_photo(photo: Photo) -> None:
+def check_photo(photo: Photo, *, small: Small | None = None) -> None:
     """Refuse a photo that cannot hold a face.
 
     Parameters
     ----------
     photo : Photo
+    small : Small, optional
+        ``shrink(photo.pixels)``, if at hand.
 
     Raises
     ------
     PhotoError
         All dark, or all one tone.
     """
-    step = max(1, max(photo.pixels.shape[:2]) // LOOK_PX)
-    small = np.ascontiguousarray(photo.pixels[::step, ::step])
-    grey = cv2.cvtColor(small, cv2.COLOR_RGB2GRAY)
+    look = photo.pixels if small is None else small.pixels
+    step = max(1, max(look.shape[:2]) // LOOK_PX)
+    grey = cv2.cvtColor(np.ascontiguousarray(look[::step, ::step]), cv2.COLOR_RGB2GRAY)
     bright = float(np.percentile(grey, 99))
     if bright < DARKEST_P99:
         raise PhotoError(

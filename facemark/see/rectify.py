@@ -5,6 +5,7 @@ Always drawn toe to the right and crown up, whatever the hand, so that everythin
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import cv2
@@ -12,9 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from facemark.see.camera import Array, FaceFrame
+from facemark.see.small import halved
 
 RECTIFIED_PX_PER_MM = 4.0  # a 0.25 mm pixel is finer than any mark edge (0.5 mm and more); assumed
 RECTIFIED_PAD_MM = 2.0
+GRAIN_SHRINK, GRAIN_BLUR_PX = 1.5, 0.35  # shrunk by more than the first: blurred by so much per unit; assumed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -78,16 +81,20 @@ def rectify(
     up = high[1] - np.arange(height) / px_per_mm
     grid = np.column_stack([np.tile(toe, height), np.repeat(up, width)])
     px = frame.px_from_mm(grid).astype(np.float32).reshape(height, width, 2)
-    # Shrinking by more than two needs a blur first, or the powder's grain aliases.
     shrink = 1.0 / (frame.mm_per_px * px_per_mm)
     corner = np.floor(px.reshape(-1, 2).min(axis=0)).astype(int) - 8
     far = np.ceil(px.reshape(-1, 2).max(axis=0)).astype(int) + 9
     corner = np.clip(corner, 0, None)
     far = np.minimum(far, [pixels.shape[1], pixels.shape[0]])
     crop = pixels[corner[1] : far[1], corner[0] : far[0]]
-    if shrink > 1.5 and crop.size:
-        crop = cv2.GaussianBlur(crop, (0, 0), 0.35 * shrink)
     local = px - corner.astype(np.float32)
+    # Shrinking by more than one and a half needs a blur first, or the powder's grain aliases.
+    if shrink > GRAIN_SHRINK and crop.size:
+        part = halved(crop, shrink)
+        crop, local = part.pixels, part.small_from_px(local).astype(np.float32)
+        # Halving is a blur already: the variance of a mean over ``factor`` pixels.
+        wanted, done = (GRAIN_BLUR_PX * shrink) ** 2, (part.factor**2 - 1) / 12.0
+        crop = cv2.GaussianBlur(crop, (0, 0), math.sqrt(wanted - done) / part.factor)
     flat = (
         cv2.remap(crop, local, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         if crop.size

@@ -81,7 +81,7 @@ class Sighting:
 
 
 def find_references(
-    photo: Photo, reference: Reference, *, near_px: Array | None = None
+    photo: Photo, reference: Reference, *, near_px: Array | None = None, small: Small | None = None
 ) -> tuple[Sighting, ...]:
     """Find the scale objects in the photo: the one that is the scale first, then those that check it.
 
@@ -94,6 +94,8 @@ def find_references(
         mm ruler as measured.
     near_px : (2,), optional
         About the face's centre, so that a round face is not taken for a ball.
+    small : Small, optional
+        ``shrink(photo.pixels)``, if at hand.
 
     Returns
     -------
@@ -110,10 +112,9 @@ def find_references(
     if kind is ReferenceKind.FACE:
         return ()
     seen: list[Sighting] = []
-    small = shrink(photo.pixels)
+    small = shrink(photo.pixels) if small is None else small
     if kind in TAG_KINDS:
-        grey = np.asarray(cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY), np.uint8)
-        tags = find_tags(grey, thorough=kind is not ReferenceKind.AUTO)
+        tags = find_tags(photo.pixels, thorough=kind is not ReferenceKind.AUTO, small=small)
         seen += _tag_sightings(tags, reference, camera, photo)
     if kind is ReferenceKind.CARD or (kind is ReferenceKind.AUTO and not seen):
         seen += _card_sightings(photo, small, reference, camera)

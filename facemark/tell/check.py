@@ -27,6 +27,7 @@ from facemark.see.quality import (
 from facemark.see.rectify import rectify
 from facemark.see.references import Sighting, find_references
 from facemark.see.scale import Scale, find_scale
+from facemark.see.small import shrink
 
 FAIR_SCALE_ERR_FRAC = 0.03  # one standard error; a mark 25 mm out is then 0.75 mm off. Assumed
 GRADE_WORDS = {Grade.GOOD: "good", Grade.FAIR: "fair", Grade.BAD: "BAD"}
@@ -34,19 +35,20 @@ GRADE_WORDS = {Grade.GOOD: "good", Grade.FAIR: "fair", Grade.BAD: "BAD"}
 
 def look_over(photo: Photo, setup: Setup) -> tuple[Finding, ...]:
     """Judge one photo; nothing is raised for a poor one."""
+    small = shrink(photo.pixels)
     try:
-        check_photo(photo)
+        check_photo(photo, small=small)
     except PhotoError as err:
         return (_refused("photo", err),)
     found: list[Finding] = []
     try:
-        guess = guess_face(photo)
+        guess = guess_face(photo, small=small)
     except FaceError as err:
         return (_refused("face", err),)
     seen: tuple[Sighting, ...] = ()
     try:
         near_px = None if guess is None else guess.centre_px
-        seen = find_references(photo, setup.reference, near_px=near_px)
+        seen = find_references(photo, setup.reference, near_px=near_px, small=small)
     except ScaleError as err:
         found.append(_refused("scale", err))
     footprints = [polygon for one in seen for polygon in one.footprint_px]
