@@ -3,7 +3,8 @@
 The network (facemark/learn, trained on drawn faces only) answers with maps at 1 px/mm. As many points as
 balls share the density out evenly, each with a score and errors that were calibrated on other drawn faces.
 Where marks cannot be told apart, the group's centre and spread come from the density itself. When nobody said
-how many balls were hit, the peaks and the density beyond them say how many points there are.
+how many balls were hit, the peaks and the density beyond them say how many points there are. The first look
+is always without a count; where it shows the prints plainly apart, no other is needed.
 
 Weights and calibration: weights/marks.onnx and weights/marks.json, named by hash in the model card
 (docs/reference/model-card-marks.md). Runs on OpenCV's dnn; the same photo always gives the same answer.
@@ -14,7 +15,7 @@ from __future__ import annotations
 from facemark.see.mark import Marks
 from facemark.see.rectify import RECTIFIED_PX_PER_MM, FaceMap
 from facemark.see.splitter_net import MIRRORS, ask, face_planes, model_card
-from facemark.see.splitter_read import no_marks, on_face, read_marks, seen_balls
+from facemark.see.splitter_read import no_marks, on_face, read_marks, seen_balls, stand_apart
 
 MOST_BALLS = 30  # more points than this say nothing that the density does not
 
@@ -50,13 +51,19 @@ def split_marks(face_map: FaceMap, *, n_balls: int | None = None, fast: bool = F
     if card is None:
         return None
     planes = face_planes(face_map)
-    free = ask(planes, None, mirrors=1 if fast or n_balls is not None else MIRRORS)
-    free_rate = on_face(free, face_map)
-    n_seen = seen_balls(free, free_rate)
+    maps = ask(planes, None, mirrors=1)
+    rate = on_face(maps, face_map)
+    n_seen = seen_balls(maps, rate)
+    plain = stand_apart(maps, rate, n_balls or round(n_seen))
+    if n_balls is None and not plain and not fast:
+        maps = ask(planes, None, mirrors=MIRRORS, first=maps)
+        rate = on_face(maps, face_map)
+        n_seen = seen_balls(maps, rate)
     if n_seen == 0.0:
-        return no_marks(face_map, free_rate, n_balls)
-    n_points = min(n_balls if n_balls is not None else round(n_seen), MOST_BALLS)
-    maps = free if n_balls is None else ask(planes, n_points, mirrors=1 if fast else MIRRORS)
+        return no_marks(face_map, rate, n_balls)
+    n_points = min(n_balls or round(n_seen), MOST_BALLS)
+    if n_balls is not None and not plain:
+        maps = ask(planes, n_points, mirrors=1 if fast else MIRRORS)
     return read_marks(
         maps, face_map, n_points, n_seen=n_seen, n_told=n_balls, calibration=card["calibration"]
     )

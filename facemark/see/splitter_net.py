@@ -116,7 +116,9 @@ def _box_mean(field: Plane) -> Plane:
     return np.asarray(cv2.blur(field, size, borderType=cv2.BORDER_CONSTANT), np.float32)
 
 
-def ask(planes: Plane, n_balls: int | None, *, mirrors: int, net: Any = None) -> SplitMaps:
+def ask(
+    planes: Plane, n_balls: int | None, *, mirrors: int, first: SplitMaps | None = None, net: Any = None
+) -> SplitMaps:
     """Ask the network.
 
     Parameters
@@ -126,6 +128,8 @@ def ask(planes: Plane, n_balls: int | None, *, mirrors: int, net: Any = None) ->
         Declared count; None: not told.
     mirrors : {1, 2, 4}
         1: as it is; 2: also toe for heel; 4: also upside down. The answers are turned back and averaged.
+    first : SplitMaps, optional
+        The answer to the look as it is, if at hand.
     net : cv2.dnn.Net, optional
         Another network than the one in the package.
 
@@ -138,6 +142,9 @@ def ask(planes: Plane, n_balls: int | None, *, mirrors: int, net: Any = None) ->
     whole = np.concatenate([planes, count])[None]
     sums: dict[str, Plane] = {}
     for turn in ((), (3,), (2,), (2, 3))[:mirrors]:
+        if first is not None and not turn:
+            sums = {name: getattr(first, name) for name in SplitMaps.__slots__}
+            continue
         with _lock:
             network = _network() if net is None else net
             network.setInput(np.ascontiguousarray(np.flip(whole, turn)))

@@ -36,6 +36,8 @@ LONE_MM = 16.0  # and stand alone with no other within this: most of a print's w
 STRAY_BALLS = 0.8
 STRAY_BALLS_PER_LONE = 0.5
 HIDDEN_RATIO = 1.3
+# Lone prints as plain as this are found alike at every look, if the density holds hardly more balls. Assumed.
+PLAIN_PEAK, PLAIN_GAP_BALLS = 0.6, 1.0
 LEAST_GAP_MM = 0.3  # nearer, marks and density agree by chance
 STRAY_FRAC = 0.03  # of the density's maximum: thinner cells do not pull the group
 FROM_MARKS_SCORE = 0.8  # mean score from which the marks' own mean beats the density's
@@ -60,18 +62,38 @@ def seen_balls(maps: SplitMaps, rate: NDArray[np.float32]) -> float:
 
     Peaks of the centre map, and what the density holds beyond them.
     """
-    centre = np.where(rate > 0.0, maps.centre, np.float32(0.0))
-    if float(centre.max()) < FAINT_PEAK:
+    if float(maps.centre[rate > 0.0].max(initial=0.0)) < FAINT_PEAK:
         return 0.0
+    peaks = _peaks(maps, rate)
+    n_lone = int((_apart_mm(peaks) > LONE_MM).sum())
+    beyond = float(rate.sum()) - len(peaks) - STRAY_BALLS - STRAY_BALLS_PER_LONE * n_lone
+    return max(1.0, len(peaks) + HIDDEN_RATIO * max(0.0, beyond))
+
+
+def stand_apart(maps: SplitMaps, rate: NDArray[np.float32], n_balls: int) -> bool:
+    """Whether ``n_balls`` prints lie there, each plain to see and clear of the others."""
+    peaks = _peaks(maps, rate)
+    return (
+        0 < n_balls == len(peaks)
+        and float(_apart_mm(peaks).min()) > LONE_MM
+        and float(maps.centre[tuple(peaks.T)].min()) > PLAIN_PEAK
+        and abs(float(rate.sum()) - n_balls) < PLAIN_GAP_BALLS
+    )
+
+
+def _peaks(maps: SplitMaps, rate: NDArray[np.float32]) -> NDArray[np.intp]:
+    """(N, 2) row and column of the maxima of the centre map that count as balls of their own."""
+    centre = np.where(rate > 0.0, maps.centre, np.float32(0.0))
     side = 2 * PEAK_REACH_CELLS + 1
     highest = cv2.dilate(centre, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)))
-    row, column = np.nonzero((centre >= highest) & (centre >= CLEAR_PEAK))
-    n_peaks = len(row)
-    apart = np.hypot(row[:, None] - row, column[:, None] - column)
+    return np.argwhere((centre >= highest) & (centre >= CLEAR_PEAK))
+
+
+def _apart_mm(peaks: NDArray[np.intp]) -> Floats:
+    """(N,) from each to the nearest other; cells are millimetres."""
+    apart = np.hypot(*(peaks[:, None] - peaks[None]).transpose(2, 0, 1))
     np.fill_diagonal(apart, math.inf)
-    n_lone = int((apart.min(axis=1) > LONE_MM).sum()) if n_peaks else 0
-    beyond = float(rate.sum()) - n_peaks - STRAY_BALLS - STRAY_BALLS_PER_LONE * n_lone
-    return max(1.0, n_peaks + HIDDEN_RATIO * max(0.0, beyond))
+    return np.asarray(apart.min(axis=1, initial=math.inf))
 
 
 def no_marks(face_map: FaceMap, rate: NDArray[np.float32], n_told: int | None) -> Marks:

@@ -199,3 +199,39 @@ def test_errors_grow_where_marks_hide_each_other() -> None:
     assert piled is not None
     assert min(m.toe_err_mm for m in piled.marks) > alone.marks[0].toe_err_mm
     assert not piled.separable
+
+
+@needs_weights
+@pytest.mark.parametrize(
+    ("marks", "n_balls", "fast", "n_looks"),
+    [
+        (((-25.0, 4.0), (0.0, -6.0), (27.0, 5.0)), 3, False, 1),
+        (((-25.0, 4.0), (0.0, -6.0), (27.0, 5.0)), None, False, 1),
+        (((-25.0, 4.0), (0.0, -6.0), (27.0, 5.0)), 4, False, 3),  # one more told than shows
+        (((-4.0, 2.0), (6.0, 0.0)), 2, False, 3),  # over each other
+        (((-4.0, 2.0), (6.0, 0.0)), 2, True, 2),
+        (((-4.0, 2.0), (6.0, 0.0)), None, False, 2),
+        (((-4.0, 2.0), (6.0, 0.0)), None, True, 1),
+    ],
+)
+def test_marks_that_stand_apart_are_looked_at_once(
+    monkeypatch: pytest.MonkeyPatch,
+    marks: tuple[tuple[float, float], ...],
+    n_balls: int | None,
+    fast: bool,
+    n_looks: int,
+) -> None:
+    looks = []
+    network = splitter_net._network()
+
+    class Counted:
+        def setInput(self, planes: np.ndarray) -> None:  # noqa: N802, OpenCV's name
+            network.setInput(planes)
+
+        def forward(self) -> np.ndarray:
+            looks.append(1)
+            return np.asarray(network.forward())
+
+    monkeypatch.setattr(splitter_net, "_network", Counted)
+    split_marks(powdered(*marks), n_balls=n_balls, fast=fast)
+    assert len(looks) == n_looks
