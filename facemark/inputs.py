@@ -43,6 +43,11 @@ class ClubKind(StrEnum):
     IRON = "iron"
     WEDGE = "wedge"
 
+    @property
+    def is_wood(self) -> bool:
+        """A wood's face bulges outward all round; an iron's top line may be hollow."""
+        return self in (ClubKind.DRIVER, ClubKind.FAIRWAY, ClubKind.HYBRID)
+
 
 class ReferenceKind(StrEnum):
     """The thing in the photo whose true size is known."""

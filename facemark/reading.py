@@ -247,7 +247,8 @@ def _see_face(photo: Photo, setup: Setup) -> tuple[Scale, Face, FaceMap]:
     near_px = None if guess is None else guess.centre_px
     seen = find_references(photo, setup.reference, near_px=near_px, small=small)
     # The scale objects first, because the outline must not run around them.
-    outline = find_outline(photo, avoid_px=[p for one in seen for p in one.footprint_px], guess=guess)
+    footprints = [polygon for one in seen for polygon in one.footprint_px]
+    outline = find_outline(photo, avoid_px=footprints, guess=guess, bulging=setup.club.kind.is_wood)
     length_mm = _told_length_mm(setup)
     scale = find_scale(
         photo,

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from facemark.clubs import TYPICAL
-from facemark.inputs import Club, ClubKind
+from facemark.inputs import Club
 from facemark.see.camera import Array, FaceFrame
 from facemark.see.contour import area_px2, centroid, even
 from facemark.see.framing import centred
@@ -32,7 +32,6 @@ TALL_ERR_SHARE = 1 / 3  # of the height too much is centre error; assumed
 # A wood bulges outward all round. The rough border of a well-seen one lacks up to 1.5 % of its hull's area;
 # where a mark met powder on the crown, 2 to 5 %. From drawn photos.
 USUAL_DENT_FRAC = 0.015
-WOODS = (ClubKind.DRIVER, ClubKind.FAIRWAY, ClubKind.HYBRID)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +68,7 @@ def doubt_centre(
     toe_mm, high_mm = _edge_errs(outline, outline_mm, frame.mm_per_px)
     too_mm, says = _too_tall(outline_mm, scale, club)
     bulge_mm = 0.0
-    if club.kind in WOODS and outline.dent_frac > USUAL_DENT_FRAC:
+    if club.kind.is_wood and outline.dent_frac > USUAL_DENT_FRAC:
         bulge_mm = (outline.dent_frac - USUAL_DENT_FRAC) * float(np.ptp(outline_mm[:, 1]))
         says = says or "the edge bulges"
     tilt = np.zeros(3) if scale.pose_known else _tilt_errs(frame, outline.outline_px)

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -55,7 +55,7 @@ class Walk:
 
     ``trust_frac``: weight of the border so far against one clear column, where nothing is seen.
     ``likely_frac``: of the learned map against the coat's own evidence. ``bulging``: dents are bridged
-    between rounds, because faces bulge outward all round, irons nearly so.
+    between rounds, because a wood's face bulges outward all round.
     """
 
     rounds: tuple[Round, ...]
@@ -86,6 +86,9 @@ GUIDED_WALK = Walk(
     likely_frac=1.2,
     bulging=True,
 )
+# An iron's top line may be hollow, and a mark that hides it must not have it bridged; the learned border is
+# hollow there too. On 47 drawn irons and wedges: overlap 0.973 for 0.968, three to one below 0.95.
+GUIDED_IRON_WALK = replace(GUIDED_WALK, bulging=False)
 MOST_REPEATS = 3  # a round is repeated while the edge lies beyond its reach
 MOST_AT_END_FRAC = 0.03
 

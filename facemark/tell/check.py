@@ -53,7 +53,7 @@ def look_over(photo: Photo, setup: Setup) -> tuple[Finding, ...]:
         found.append(_refused("scale", err))
     footprints = [polygon for one in seen for polygon in one.footprint_px]
     try:
-        outline = find_outline(photo, avoid_px=footprints, guess=guess)
+        outline = find_outline(photo, avoid_px=footprints, guess=guess, bulging=setup.club.kind.is_wood)
     except FaceError as err:
         return (*found, _refused("face", err))
     found.append(Finding(what="face", grade=Grade.GOOD, says="the whole face was found"))

@@ -13,7 +13,6 @@ from facemark.explain.ranges import Range
 from facemark.inputs import ClubKind, Hand
 from facemark.tell.words import Units, draw_side, place_words, plural, push_side
 
-_WOODS = {ClubKind.DRIVER, ClubKind.FAIRWAY, ClubKind.HYBRID}
 _WORTH_WORDS_MM = 2.0  # strikes nearer the sweet spot than this need no explanation
 
 
@@ -146,7 +145,7 @@ def _why(toe_mm: float, kind: ClubKind, hand: Hand) -> list[str]:
         return []
     end = "toe" if toe_mm > 0 else "heel"
     out, back = push_side(toe_mm, hand.value), draw_side(toe_mm, hand.value)
-    if kind in _WOODS:
+    if kind.is_wood:
         return [
             f"Why: toward the {end} the curved face points {out}, so the ball starts {out}. The blow turns "
             f"the head, whose face then drags the ball's surface; that spin bends it back to the {back}."

@@ -46,13 +46,21 @@ def paint_head(
     marks_mm: tuple[tuple[float, float], ...] = ((-15.0, 4.0), (10.0, -3.0)),
     rim_mm: float = 2.5,
     crown_mm: float = 8.0,
+    hollow_mm: float = 0.0,
     shaft: bool = True,
     ground: tuple[int, int, int] = (40, 80, 45),
 ) -> PaintedHead:
-    """A right-handed driver face 110 x 55 mm; marks (right, down) from its middle; turned on the screen."""
+    """A right-handed driver face 110 x 55 mm; marks (right, down) from its middle; turned on the screen.
+
+    ``hollow_mm``: how deep the top line dips in its middle, as an iron's does.
+    """
     width, height = size_px
     outline = ellipse(720, 110 * px_per_mm, 55 * px_per_mm, middle=middle, turn_deg=turn_deg)
     turn = math.radians(turn_deg)
+    if hollow_mm:
+        assert turn_deg == 0.0
+        across, top = (outline[:, 0] - middle[0]) / (30 * px_per_mm), outline[:, 1] < middle[1]
+        outline[:, 1] += np.where(top, hollow_mm * px_per_mm * np.exp(-(across**2)), 0.0)
     right = np.array([math.cos(turn), math.sin(turn)])
     down = np.array([-math.sin(turn), math.cos(turn)])
     picture = np.empty((height, width, 3), np.float32)

@@ -5,16 +5,18 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
 from facemark import caveats as cv
 from facemark.errors import FaceError
 from facemark.inputs import Photo
+from facemark.see.camera import Array
 from facemark.see.contour import area_px2, centroid
-from facemark.see.edge import FREE_WALK, GUIDED_WALK, fit_edge
-from facemark.see.face_net import guess_face
-from facemark.see.outline import find_outline
+from facemark.see.edge import FREE_WALK, GUIDED_IRON_WALK, GUIDED_WALK, fit_edge
+from facemark.see.face_net import FaceGuess, guess_face
+from facemark.see.outline import SURE_CONFIDENCE_FRAC, find_outline
 from facemark.tell.files import load
 from tests.see.painted_heads import PaintedHead, overlap, paint_head
 
@@ -75,10 +77,24 @@ def test_twice_the_pixels_same_outline(head: PaintedHead) -> None:
 def test_the_walk_reaches_the_edge_from_both_sides(head: PaintedHead, off_mm: float) -> None:
     middle = centroid(head.outline_px)
     rough = middle + (head.outline_px - middle) * (1 + off_mm / 40)
-    for walk in (FREE_WALK, GUIDED_WALK):
+    for walk in (FREE_WALK, GUIDED_WALK, GUIDED_IRON_WALK):
         edge = fit_edge(head.pixels, rough, walk=walk)
         assert overlap(edge.curve_px, head.outline_px, SIZE) >= 0.965
     assert edge.clear_frac.mean() > 0.6
+
+
+def test_a_hollow_top_line_is_not_bridged_over_a_mark_on_an_iron() -> None:
+    """Only a wood's face bulges all round; where a mark hides the edge the learned border speaks."""
+    head = paint_head(
+        np.random.default_rng(4), hollow_mm=9.0, crown_mm=0.0, marks_mm=((0.0, -17.0), (-14.0, -16.0))
+    )
+    guess = _guess_of(head.outline_px, confidence_frac=0.9)
+    photo = Photo(pixels=head.pixels, name="painted")
+    as_iron = find_outline(photo, guess=guess, bulging=False).outline_px
+    as_wood = find_outline(photo, guess=guess, bulging=True).outline_px
+    # The hollow is bridged where the marks lie, as if the face bulged.
+    assert overlap(as_iron, head.outline_px, SIZE) >= 0.975
+    assert overlap(as_wood, head.outline_px, SIZE) < 0.972
 
 
 def test_centre_is_as_good_as_half_a_millimetre(head: PaintedHead) -> None:
@@ -97,6 +113,45 @@ def test_shipped_photos_with_the_net(fixtures: Path, name: str) -> None:
     outline = find_outline(photo, guess=guess)
     true_px = np.array(truth["face_outline_px"])
     assert overlap(outline.outline_px, true_px, (photo.width_px, photo.height_px)) >= 0.95
+
+
+# --- an edge that light hides ---
+
+
+def _guess_of(outline_px: Array, *, confidence_frac: float) -> FaceGuess:
+    """What a finder would answer that sees this outline."""
+    mask = np.zeros((SIZE[1], SIZE[0]), np.uint8)
+    cv2.fillPoly(mask, [np.round(outline_px * 16).astype(np.int32)], 1, shift=4)
+    small = cv2.resize(mask.astype(np.float32), (448, 336), interpolation=cv2.INTER_AREA)
+    face, none = cv2.GaussianBlur(small, (0, 0), 1.0), np.zeros_like(small)
+    return FaceGuess(
+        face=face,
+        head=face,
+        shaft=none,
+        edge=none,
+        scale=none,
+        box_px=(-0.5, -0.5, SIZE[0] - 0.5, SIZE[1] - 0.5),
+        centre_px=centroid(outline_px),
+        toe_px=np.array([-1.0, 0.0]),
+        up_px=np.array([0.0, -1.0]),
+        toe_sure_frac=1.0,
+        confidence_frac=confidence_frac,
+        weights_hash="",
+    )
+
+
+def test_an_edge_lost_in_shadow_needs_a_sure_finder() -> None:
+    """All but a stripe of light lies in shadow: a sure finder is believed, with a doubt; another is not."""
+    head = paint_head(np.random.default_rng(1), ground=(30, 33, 30))
+    y, x = np.mgrid[: SIZE[1], : SIZE[0]]
+    lit = np.where(np.abs(x - 450 + 0.8 * (y - 450)) < 60, 1.0, 0.45)
+    photo = Photo(pixels=(head.pixels * lit[..., None]).astype(np.uint8), name="stripe of light")
+    outline = find_outline(photo, guess=_guess_of(head.outline_px, confidence_frac=SURE_CONFIDENCE_FRAC))
+    assert overlap(outline.outline_px, head.outline_px, SIZE) >= 0.96
+    assert outline.hidden_frac > 0.75
+    assert [c.key for c in outline.caveats] == [cv.FACE_EDGE_UNCERTAIN]
+    with pytest.raises(FaceError):
+        find_outline(photo, guess=_guess_of(head.outline_px, confidence_frac=SURE_CONFIDENCE_FRAC - 0.01))
 
 
 # --- what is not a face is refused ---
@@ -122,8 +177,6 @@ def test_noise_is_refused() -> None:
 
 
 def test_a_ball_is_no_face() -> None:
-    import cv2
-
     pixels = np.full((600, 800, 3), 60, np.uint8)
     cv2.circle(pixels, (400, 300), 120, (235, 235, 235), cv2.FILLED)
     _refused(pixels)
