@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from facemark.see.beside import Beside
 from facemark.see.camera import Array, Camera
-from facemark.see.card_figures import LOOKS, figures
+from facemark.see.card_figures import LOOKS, figures, mended
 from facemark.see.edges import LIGHT_FROM_CODE, Line, colour_side_line, meet
 from facemark.see.plane import PlaneFit, Shape, fit_plane
 from facemark.see.small import Small, shrink
@@ -38,6 +38,7 @@ MIN_ROUNDNESS = 0.25  # rounded corners outnumber sharp ones by one at least
 MIN_PLAIN_FRAC = 0.6
 MIN_PLAIN_SMALL_FRAC = 0.85
 ROUGH_SHAPE_FRAC = 0.12  # how far a first, 2 px rough outline may miss the card's proportion
+MENDED_REACH_PX = 6.0  # of the small copy: how far a mended figure may miss a card's edges; assumed
 # Of each side, and of all four together, must be seen; chosen on drawn cards of a development seed.
 LEAST_SIDE_FRAC, LEAST_SEEN_SIDES = 0.3, 2.2
 MOST_SHADE_RATIO = 8.0  # light over shade along the inside of the sides: a stop more than open shade; assumed
@@ -78,27 +79,51 @@ def find_card(
     work = np.asarray(cv2.resize(small.pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
     lab = np.asarray(cv2.cvtColor(work, cv2.COLOR_RGB2LAB), np.uint8)
     scale = np.array([small.pixels.shape[1], small.pixels.shape[0]]) / size * small.factor
-    segments = np.zeros((0, 4))
+    segments, patches = np.zeros((0, 4)), []
     for looks in LOOKS if beside is None else LOOKS[:1]:
         quads, segments = figures(lab, segments, looks)
-        rough = [(quad + 0.5) * scale - 0.5 for quad in quads]
+        if not looks:
+            patches = quads
         if beside is not None:
-            rough = [quad for quad in rough if beside.could_hold(quad, CARD_DIAGONAL_MM)]
-        found = [_measure(pixels, camera, quad, work, scale) for quad in rough]
-        cards = [card for card in found if card is not None]
-        if cards:
-            return max(cards, key=lambda card: card.score_frac)
-    return None
+            at = [(quad + 0.5) * scale - 0.5 for quad in quads]
+            quads = [q for q, px in zip(quads, at, strict=True) if beside.could_hold(px, CARD_DIAGONAL_MM)]
+        cards = _cards(pixels, camera, quads, work, scale)
+        if cards or beside is not None:
+            return max(cards, key=lambda card: card.score_frac, default=None)
+    # A patch may be a card with one corner lost to a finger or to the ground, and misses the edges by far:
+    # the small copy brings it near first.
+    tried = [quad for patch in patches for quad in mended(patch)]
+    tried = [quad for quad in tried if _plainness_if_card(camera, quad, work, scale) is not None]
+    near = [_edges(work, quad, reach_px=MENDED_REACH_PX) for quad in tried]
+    cards = _cards(pixels, camera, [edges[0] for edges in near if edges is not None], work, scale)
+    return max(cards, key=lambda card: card.score_frac, default=None)
+
+
+def _cards(
+    pixels: NDArray[np.uint8], camera: Camera, quads: list[Array], work: NDArray[np.uint8], scale: Array
+) -> list[CardFind]:
+    """Those of the figures in the small copy that are cards, with exact edges."""
+    found = [_measure(pixels, camera, quad, work, scale) for quad in quads]
+    return [card for card in found if card is not None]
+
+
+def _plainness_if_card(camera: Camera, quad: Array, work: NDArray[np.uint8], scale: Array) -> float | None:
+    """How plain the figure in the small copy is; None if it is too motley or too crooked for a card."""
+    # Cheap questions first: most candidates are half a face, or two grass blades and a shaft.
+    if _unlike_rectangle(camera, (quad + 0.5) * scale - 0.5) > ROUGH_SHAPE_FRAC:
+        return None
+    plain = _plainness(work, quad)
+    return plain if plain >= MIN_PLAIN_FRAC else None
 
 
 def _measure(
-    pixels: NDArray[np.uint8], camera: Camera, rough_px: Array, work: NDArray[np.uint8], scale: Array
+    pixels: NDArray[np.uint8], camera: Camera, quad: Array, work: NDArray[np.uint8], scale: Array
 ) -> CardFind | None:
-    """The candidate with exact edges, or None if it is no ID-1 card."""
-    # Cheap questions first: most candidates are half a face, or two grass blades and a shaft.
-    plain = _plainness(work, (rough_px + 0.5) / scale - 0.5)
-    if plain < MIN_PLAIN_FRAC or _unlike_rectangle(camera, rough_px) > ROUGH_SHAPE_FRAC:
+    """The candidate, (4, 2) in the small copy, with exact edges, or None if it is no ID-1 card."""
+    plain = _plainness_if_card(camera, quad, work, scale)
+    if plain is None:
         return None
+    rough_px = (quad + 0.5) * scale - 0.5
     edges = _edges(pixels, rough_px, reach_px=4.0 * float(scale.max()))
     if edges is None:
         return None

@@ -49,6 +49,16 @@ def figures(lab: NDArray[np.uint8], segments: Array, looks: tuple[str, ...]) -> 
     return _quads(_merged(segments), size), segments
 
 
+def mended(quad: Array) -> list[Array]:
+    """The figure, and four more: each corner in turn where the other three want it (a parallelogram)."""
+    tried = [quad]
+    for k in range(4):
+        other = quad.copy()
+        other[k] = quad[k - 1] + quad[(k + 1) % 4] - quad[(k + 2) % 4]
+        tried.append(other)
+    return tried
+
+
 def _patches(lab: NDArray[np.uint8]) -> list[Array]:
     """Four-sided plain patches, (4, 2) corners in work pixels, largest first."""
     step = np.zeros(lab.shape[:2], np.float32)

@@ -79,6 +79,21 @@ def test_fingers_over_an_edge_and_a_corner() -> None:
     assert abs(_error_frac(held, camera, pose)) < 0.01
 
 
+def test_a_patch_that_lost_a_corner_is_mended(monkeypatch: pytest.MonkeyPatch) -> None:
+    """All that is seen is a plain patch; ground as plain as the card has pulled one corner out by 9 mm."""
+    pixels, camera, pose = _scene("red", 12.0)
+    corners = camera.project(
+        pose.points(np.array([[-85.0, 27.0], [0.6, 27.0], [0.6, -27.0], [-85.0, -27.0]]))
+    )
+    shrunk = card_.WORK_SIDE_PX / SIZE[0]
+    patch = (corners + 0.5) * shrunk - 0.5
+    patch[2] += (14.0, 10.0)
+    monkeypatch.setattr(card_, "figures", lambda lab, segments, looks: ([] if looks else [patch], segments))
+    assert abs(_error_frac(pixels, camera, pose)) < 0.006
+    monkeypatch.setattr(card_, "mended", lambda quad: [])
+    _not_a_card(pixels)
+
+
 def test_a_hard_shadow_across_the_card() -> None:
     pixels, camera, pose = _scene("white", 12.0)
     light = (pixels / 255.0) ** 2.2
