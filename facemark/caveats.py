@@ -201,6 +201,12 @@ PHOTO_LEFT_OUT = _text(
     "How many of its balls still show in the next photo is not known, and neither is their order.",
     "Check each photo at once (facemark check), while the marks are still the same.",
 )
+READ_FAST = _text(
+    "read_fast",
+    "The photo was read quickly: no second thing of known size was looked for, marks were looked at once.",
+    "A wrong scale may go unnoticed; where marks lie over each other, one more may be missed or misplaced.",
+    "Read it again without --fast where it matters.",
+)
 # --- by hand ---
 CORRECTED_BY_HAND = _text(
     "corrected_by_hand",

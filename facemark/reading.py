@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from facemark.caveats import CENTRE_MARK_NOT_FOUND, PHOTO_LEFT_OUT, Caveat
+from facemark.caveats import CENTRE_MARK_NOT_FOUND, PHOTO_LEFT_OUT, READ_FAST, Caveat
 from facemark.edits import Edit
 from facemark.errors import FacemarkError, SetupError
 from facemark.explain.flight import Flight, predict_flight
@@ -120,7 +120,8 @@ def read(photo: Photo, setup: Setup, *, fast: bool = False) -> Reading:
     setup : Setup
         Club, hand, scale object, number of balls, as far as told.
     fast : bool
-        One pass of the mark splitter instead of several; a little less exact.
+        No second thing of known size is looked for, and marks over each other are looked at once. The reading
+        says so (``read_fast``).
 
     Returns
     -------
@@ -142,8 +143,10 @@ def read(photo: Photo, setup: Setup, *, fast: bool = False) -> Reading:
 
 def measure(photo: Photo, setup: Setup, *, fast: bool = False) -> Measured:
     """Photo -> strikes. Arguments and errors as in ``read``."""
-    scale, face, face_map = _see_face(photo, setup)
+    scale, face, face_map = _see_face(photo, setup, fast=fast)
     marks = find_marks(face_map, n_balls=setup.n_balls, effort_frac=setup.effort_frac, fast=fast)
+    if fast:
+        marks = replace(marks, caveats=(Caveat(key=READ_FAST), *marks.caveats))
     return _measured(photo, (scale, face, face_map), marks, setup=setup)
 
 
@@ -239,13 +242,13 @@ def _caveats(measured: Measured, pattern: Pattern, flight: Flight | None) -> tup
     return tuple(seen.values())
 
 
-def _see_face(photo: Photo, setup: Setup) -> tuple[Scale, Face, FaceMap]:
+def _see_face(photo: Photo, setup: Setup, *, fast: bool = False) -> tuple[Scale, Face, FaceMap]:
     """Everything that comes before the marks."""
     small = shrink(photo.pixels)
     check_photo(photo, small=small)
     guess = guess_face(photo, small=small)
     near_px = None if guess is None else guess.centre_px
-    seen = find_references(photo, setup.reference, near_px=near_px, small=small)
+    seen = find_references(photo, setup.reference, near_px=near_px, small=small, check=not fast)
     # The scale objects first, because the outline must not run around them.
     footprints = [polygon for one in seen for polygon in one.footprint_px]
     outline = find_outline(photo, avoid_px=footprints, guess=guess, bulging=setup.club.kind.is_wood)

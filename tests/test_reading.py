@@ -51,3 +51,12 @@ def test_more_balls_than_can_be_read_are_refused_before_any_photo_is() -> None:
     good = facemark.load("fixtures/photos/driver-tags.jpg")
     with pytest.raises(SetupError, match="80 balls"):
         read_series([good, good], SETUP, n_new=[40, 40])
+
+
+def test_a_quick_reading_says_what_it_left_out() -> None:
+    photo = facemark.load("fixtures/photos/driver-tags.jpg")
+    full, fast = facemark.read(photo, SETUP), facemark.read(photo, SETUP, fast=True)
+    assert "read_fast" not in {c.key for c in full.caveats}
+    assert "read_fast" in {c.key for c in fast.caveats}
+    # The marks stand apart: nothing else differs.
+    assert [m["toe_mm"] for m in fast.to_dict()["marks"]] == [m["toe_mm"] for m in full.to_dict()["marks"]]

@@ -81,7 +81,12 @@ class Sighting:
 
 
 def find_references(
-    photo: Photo, reference: Reference, *, near_px: Array | None = None, small: Small | None = None
+    photo: Photo,
+    reference: Reference,
+    *,
+    near_px: Array | None = None,
+    small: Small | None = None,
+    check: bool = True,
 ) -> tuple[Sighting, ...]:
     """Find the scale objects in the photo: the one that is the scale first, then those that check it.
 
@@ -96,6 +101,8 @@ def find_references(
         About the face's centre, so that a round face is not taken for a ball.
     small : Small, optional
         ``shrink(photo.pixels)``, if at hand.
+    check : bool
+        Also look for a card and a ball that are not the scale.
 
     Returns
     -------
@@ -125,7 +132,7 @@ def find_references(
     if not seen:
         return ()
     # Nobody was asked to hold the others in the plane of the face, and a told spacer is the first one's.
-    others = [*seen[1:], *_others(photo, small, reference, seen, near_px)]
+    others = seen[1:] + (_others(photo, small, reference, seen, near_px) if check else [])
     return (
         seen[0],
         *(replace(one, checks=True, gap_sd_mm=_check_gap_mm(one.kind, reference)) for one in others),

@@ -38,7 +38,10 @@ EffortPercent = Annotated[
     float | None,
     typer.Option("--effort", help="How hard the balls were hit, in percent as felt; gentle marks are small."),
 ]
-Fast = Annotated[bool, typer.Option("--fast", help="One pass instead of two; a little less exact.")]
+Fast = Annotated[
+    bool,
+    typer.Option("--fast", help="Leave out second looks and the check of the scale; the reading says so."),
+]
 
 # --- the club and the player ---
 Left = Annotated[

@@ -149,6 +149,11 @@ CAVEATS: dict[str, CaveatText] = {
         "Wie viele seiner Bälle im nächsten Foto noch zu sehen sind, ist unbekannt, ebenso ihre Reihenfolge.",
         "Prüfe jedes Foto sofort (facemark check), solange die Abdrücke noch dieselben sind.",
     ),
+    "read_fast": _text(
+        "Das Foto wurde schnell ausgewertet: nur ein Maßstab gesucht, Abdrücke nur einmal betrachtet.",
+        "Ein falscher Maßstab kann unbemerkt bleiben; wo Abdrücke übereinander liegen, kann einer fehlen.",
+        "Werte es ohne --fast noch einmal aus, wo es darauf ankommt.",
+    ),
     # --- by hand ---
     "corrected_by_hand": _text(
         "Diese Auswertung wurde von Hand berichtigt.",
