@@ -246,7 +246,7 @@ def _see_face(photo: Photo, setup: Setup, *, fast: bool = False) -> tuple[Scale,
     """Everything that comes before the marks."""
     small = shrink(photo.pixels)
     check_photo(photo, small=small)
-    guess = guess_face(photo, small=small)
+    guess = guess_face(photo, small=small, fast=fast)
     near_px = None if guess is None else guess.centre_px
     seen = find_references(photo, setup.reference, near_px=near_px, small=small, check=not fast)
     # The scale objects first, because the outline must not run around them.

@@ -75,6 +75,27 @@ def test_the_face_is_where_it_is_in_the_photo(size, centre, axes, deg) -> None:
     assert 0.25 * guess.face.shape[1] < len(seen) < 0.75 * guess.face.shape[1]
 
 
+def test_a_quick_look_is_at_smaller_pictures_and_goes_on_where_it_sees_nothing() -> None:
+    pixels = painted((3000, 4000), (2310.3, 1204.7), (560.0, 250.0), -8.0)
+    looks: list[tuple[int, ...]] = []
+
+    def counted(picture: np.ndarray) -> np.ndarray:
+        looks.append(picture.shape[2:])
+        return red_is_face(picture)
+
+    def blind_when_small(picture: np.ndarray) -> np.ndarray:
+        return counted(picture) * (max(picture.shape[2:]) > 256)
+
+    fast = face_net._guess(pixels, counted, weights_hash="x", fast=True)
+    assert looks == [(192, 256), (256, 384)]
+    full = face_net._guess(pixels, counted, weights_hash="x")
+    assert np.hypot(*(fast.centre_px - full.centre_px)) < 1.0
+    looks.clear()
+    again = face_net._guess(pixels, blind_when_small, weights_hash="x", fast=True)
+    assert looks[:2] == [(192, 256), (256, 320)]
+    assert np.array_equal(again.face, full.face)
+
+
 def test_map_and_photo_pixels_go_back_and_forth() -> None:
     guess = face_net._guess(painted((3000, 4000), (2000, 1500), (500, 260)), red_is_face, weights_hash="x")
     points = np.array([[0.0, 0.0], [17.25, 301.5], [447.0, 351.0]])
