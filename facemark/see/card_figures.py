@@ -74,6 +74,9 @@ def _patches(lab: NDArray[np.uint8]) -> list[Array]:
         )
         outlines, _ = cv2.findContours(quiet, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
         for outline in outlines:
+            _, _, width, height = cv2.boundingRect(outline)
+            if width * height <= least:
+                continue  # most are specks
             hull = cv2.convexHull(outline)
             area = cv2.contourArea(hull)
             if not least < area < 0.4 * step.size or cv2.contourArea(outline) < 0.8 * area:
