@@ -24,6 +24,7 @@ from facemark.see.coarse import find_regions
 from facemark.see.contour import area_px2, dilated, eroded, rolled_inside
 from facemark.see.edge import FREE_WALK, GUIDED_IRON_WALK, GUIDED_WALK, Edge, Likely, fit_edge
 from facemark.see.face_net import SEEN_FRAC, FaceGuess
+from facemark.see.overspray import shown_edge, without_unsure
 
 BORDER_BLUR_PX = 1.0
 ROLL_FRAC = 0.06  # of the square root of the face's area: about 4 mm
@@ -92,6 +93,10 @@ def find_outline(
         dent_frac = 1.0 - abs(area_px2(border)) / abs(area_px2(hull))
         walk = GUIDED_WALK if bulging else GUIDED_IRON_WALK
         edge = fit_edge(photo.pixels, border, walk=walk, likely=_likely_of(guess))
+        less = without_unsure(guess)
+        if less is not None:
+            inner = fit_edge(photo.pixels, _border_of(less), walk=walk, likely=_likely_of(less))
+            edge = shown_edge(photo.pixels, edge, inner)
     else:
         doubts.append(Caveat(key=cv.FACE_NET_MISSING))
         edge = _best_edge(photo, avoid_px)

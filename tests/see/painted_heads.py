@@ -13,6 +13,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from facemark.see.contour import centroid
+from facemark.see.face_net import FaceGuess
+
 Array = NDArray[np.float64]
 
 
@@ -98,6 +101,30 @@ def overlap(a: Array, b: Array, size_px: tuple[int, int]) -> float:
     """Intersection over union of two polygons, counted in pixels."""
     one, two = _fill(a, size_px) > 0, _fill(b, size_px) > 0
     return float((one & two).sum() / (one | two).sum())
+
+
+def guess_of(outline_px: Array, size_px: tuple[int, int], *, confidence_frac: float) -> FaceGuess:
+    """What a finder would answer that sees this outline."""
+    small = cv2.resize(
+        _fill(outline_px, size_px).astype(np.float32),
+        (448, round(448 * size_px[1] / size_px[0])),
+        interpolation=cv2.INTER_AREA,
+    )
+    face, none = cv2.GaussianBlur(small, (0, 0), 1.0), np.zeros_like(small)
+    return FaceGuess(
+        face=face,
+        head=face,
+        shaft=none,
+        edge=none,
+        scale=none,
+        box_px=(-0.5, -0.5, size_px[0] - 0.5, size_px[1] - 0.5),
+        centre_px=centroid(outline_px),
+        toe_px=np.array([-1.0, 0.0]),
+        up_px=np.array([0.0, -1.0]),
+        toe_sure_frac=1.0,
+        confidence_frac=confidence_frac,
+        weights_hash="",
+    )
 
 
 def _fill(outline: Array, size_px: tuple[int, int]) -> NDArray[np.uint8]:

@@ -12,13 +12,12 @@ import pytest
 from facemark import caveats as cv
 from facemark.errors import FaceError
 from facemark.inputs import Photo
-from facemark.see.camera import Array
 from facemark.see.contour import area_px2, centroid
 from facemark.see.edge import FREE_WALK, GUIDED_IRON_WALK, GUIDED_WALK, fit_edge
-from facemark.see.face_net import FaceGuess, guess_face
+from facemark.see.face_net import guess_face
 from facemark.see.outline import SURE_CONFIDENCE_FRAC, find_outline
 from facemark.tell.files import load
-from tests.see.painted_heads import PaintedHead, overlap, paint_head
+from tests.see.painted_heads import PaintedHead, guess_of, overlap, paint_head
 
 SIZE = (1200, 900)
 
@@ -88,7 +87,7 @@ def test_a_hollow_top_line_is_not_bridged_over_a_mark_on_an_iron() -> None:
     head = paint_head(
         np.random.default_rng(4), hollow_mm=9.0, crown_mm=0.0, marks_mm=((0.0, -17.0), (-14.0, -16.0))
     )
-    guess = _guess_of(head.outline_px, confidence_frac=0.9)
+    guess = guess_of(head.outline_px, SIZE, confidence_frac=0.9)
     photo = Photo(pixels=head.pixels, name="painted")
     as_iron = find_outline(photo, guess=guess, bulging=False).outline_px
     as_wood = find_outline(photo, guess=guess, bulging=True).outline_px
@@ -118,40 +117,20 @@ def test_shipped_photos_with_the_net(fixtures: Path, name: str) -> None:
 # --- an edge that light hides ---
 
 
-def _guess_of(outline_px: Array, *, confidence_frac: float) -> FaceGuess:
-    """What a finder would answer that sees this outline."""
-    mask = np.zeros((SIZE[1], SIZE[0]), np.uint8)
-    cv2.fillPoly(mask, [np.round(outline_px * 16).astype(np.int32)], 1, shift=4)
-    small = cv2.resize(mask.astype(np.float32), (448, 336), interpolation=cv2.INTER_AREA)
-    face, none = cv2.GaussianBlur(small, (0, 0), 1.0), np.zeros_like(small)
-    return FaceGuess(
-        face=face,
-        head=face,
-        shaft=none,
-        edge=none,
-        scale=none,
-        box_px=(-0.5, -0.5, SIZE[0] - 0.5, SIZE[1] - 0.5),
-        centre_px=centroid(outline_px),
-        toe_px=np.array([-1.0, 0.0]),
-        up_px=np.array([0.0, -1.0]),
-        toe_sure_frac=1.0,
-        confidence_frac=confidence_frac,
-        weights_hash="",
-    )
-
-
 def test_an_edge_lost_in_shadow_needs_a_sure_finder() -> None:
     """All but a stripe of light lies in shadow: a sure finder is believed, with a doubt; another is not."""
     head = paint_head(np.random.default_rng(1), ground=(30, 33, 30))
     y, x = np.mgrid[: SIZE[1], : SIZE[0]]
     lit = np.where(np.abs(x - 450 + 0.8 * (y - 450)) < 60, 1.0, 0.45)
     photo = Photo(pixels=(head.pixels * lit[..., None]).astype(np.uint8), name="stripe of light")
-    outline = find_outline(photo, guess=_guess_of(head.outline_px, confidence_frac=SURE_CONFIDENCE_FRAC))
+    outline = find_outline(photo, guess=guess_of(head.outline_px, SIZE, confidence_frac=SURE_CONFIDENCE_FRAC))
     assert overlap(outline.outline_px, head.outline_px, SIZE) >= 0.96
     assert outline.hidden_frac > 0.75
     assert [c.key for c in outline.caveats] == [cv.FACE_EDGE_UNCERTAIN]
     with pytest.raises(FaceError):
-        find_outline(photo, guess=_guess_of(head.outline_px, confidence_frac=SURE_CONFIDENCE_FRAC - 0.01))
+        find_outline(
+            photo, guess=guess_of(head.outline_px, SIZE, confidence_frac=SURE_CONFIDENCE_FRAC - 0.01)
+        )
 
 
 # --- what is not a face is refused ---
