@@ -14,7 +14,7 @@ from facemark.see.camera import Camera, FaceFrame
 from facemark.see.centre_doubt import CentreDoubt, doubt_centre
 from facemark.see.framing import centred, turned
 from facemark.see.outline import Outline
-from tests.see.painted_heads import ellipse
+from tests.see.painted_heads import ellipse, guess_of
 from tests.see.test_face import flat_scale, head, true_scale
 
 CAMERA = Camera(focal_px=3000.0, centre_x_px=1999.5, centre_y_px=1499.5, focal_err_frac=0.0)
@@ -113,3 +113,19 @@ def test_a_frame_turned_keeps_its_centre() -> None:
     assert after.origin_cam_mm == pytest.approx(before.origin_cam_mm, abs=1e-3)
     px = before.px_from_mm(np.array([[math.cos(math.radians(10)), math.sin(math.radians(10))]]) * 20)
     assert after.mm_from_px(px)[0] == pytest.approx([20.0, 0.0], abs=1e-3)
+
+
+@pytest.mark.parametrize(("confidence_frac", "says"), [(0.97, ""), (0.915, "unsure of 8 %")])
+def test_a_finder_unsure_of_one_end_is_doubted(confidence_frac: float, says: str) -> None:
+    """4 % of the face more than usual, all of it beyond the toe: the centroid moves by 2 % of the length."""
+    frame = _face(0.0, about_up=True)
+    outline_px = frame.px_from_mm(ellipse(240, 110.0, 52.0, middle=(0.0, 0.0)))
+    guess = guess_of(outline_px, (4000, 3000), confidence_frac=confidence_frac)
+    outline = Outline(outline_px=outline_px, edge_err_px=2.0, hidden_frac=0.1)
+    scale = replace(true_scale(frame), scale_err_frac=0.01)
+    before = doubt_centre(outline, frame, scale, DRIVER, turn_err_deg=0.3)
+    after = doubt_centre(replace(outline, guess=guess), frame, scale, DRIVER, turn_err_deg=0.3)
+    added_mm = math.sqrt(after.toe_err_mm**2 - before.toe_err_mm**2)
+    assert added_mm == pytest.approx(0.02 * 110.0 if says else 0.0, abs=0.02)
+    assert says in after.says
+    assert bool(says) == bool(after.says)
