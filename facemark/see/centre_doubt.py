@@ -33,9 +33,9 @@ TALL_ERR_SHARE = 1 / 3  # of the height too much is centre error; assumed
 # A wood bulges outward all round. The rough border of a well-seen one lacks up to 1.5 % of its hull's area;
 # where a mark met powder on the crown, 2 to 5 %. From drawn photos.
 USUAL_DENT_FRAC = 0.015
-# Of the face's pixels the learned finder is unsure of a twentieth, its border; of 198 drawn photos one in
-# six has more. Where it is unsure of more, that lies at one end or side in the worst case, and moves the centre by
-# half the face's size times its share.
+# The learned finder is unsure of a twentieth of a face, its border; on one in six of 198 drawn photos
+# of more. In the worst case that lies at one end or side, and moves the centre by half the face's size times
+# its share.
 USUAL_CONFIDENCE_FRAC = 0.955
 SAID_UNSURE_FRAC = 0.02  # beyond the usual; so much moves a driver's centre by 1 mm, and is said
 
