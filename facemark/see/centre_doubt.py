@@ -79,7 +79,10 @@ def doubt_centre(
         says = says or "the edge bulges"
     unsure_frac = _unsure_frac(outline)
     if outline.guess is not None and unsure_frac > SAID_UNSURE_FRAC:
-        says = says or f"the face finder is unsure of {100 * (1 - outline.guess.confidence_frac):.0f} % of it"
+        says = (
+            says
+            or f"the face finder is unsure of {100 * (1 - outline.guess.confidence_frac):.0f} % of the face"
+        )
     unsure_mm = 0.5 * unsure_frac * np.ptp(outline_mm, axis=0)
     tilt = np.zeros(3) if scale.pose_known else _tilt_errs(frame, outline.outline_px)
     return CentreDoubt(
