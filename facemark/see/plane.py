@@ -297,7 +297,8 @@ def _least_squares(
     for _ in range(n_rounds):
         normal = jacobian.T @ jacobian
         step = np.linalg.solve(normal + damping * np.diag(np.diag(normal) + 1e-12), -jacobian.T @ value)
-        trial = residuals((theta + step)[None])[0]
+        # With its slopes at once: a step is mostly taken, and many points cost hardly more than one.
+        trial, slopes = _value_and_slopes(residuals, theta + step)
         trial_cost = float(trial @ trial)
         if not np.isfinite(trial_cost) or trial_cost > cost:
             damping *= 10.0
@@ -306,7 +307,7 @@ def _least_squares(
             continue
         gain = cost - trial_cost
         theta, cost, damping = theta + step, trial_cost, damping * 0.2
-        value, jacobian = _value_and_slopes(residuals, theta)
+        value, jacobian = trial, slopes
         if gain < 1e-6 * (1.0 + cost):
             break
     return cost, theta, jacobian
