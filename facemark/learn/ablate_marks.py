@@ -26,6 +26,7 @@ from pathlib import Path
 import torch
 
 from facemark.learn.dice import PARTS
+from facemark.learn.mark_loss import losses
 from facemark.learn.mark_net import MarkNet
 from facemark.learn.train_marks import (
     MEAN_KEEP,
@@ -81,7 +82,7 @@ def run(told: argparse.Namespace) -> None:
             assert batch is not None
             if shared is not None:
                 batch = shared | {"planes": blanked(shared["planes"].clone(), one.without)}
-            downhill(one.net, one.optimiser, batch, device, one.without)
+            downhill(one.net, losses, one.optimiser, batch, device, one.without)
             follow(one.mean_net, one.net, steps, keep=min(MEAN_KEEP, SHORT_KEEP))
         steps += 1
         if steps % 50 == 0:

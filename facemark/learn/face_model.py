@@ -14,11 +14,11 @@ from torch import Tensor, nn
 
 from facemark.learn.face_scenes import MAPS
 
-N_PROBABILITIES = 6  # face, head, shaft, edge, scale, powder; four maps of directions and two of tilt follow
+N_PROBABILITIES = 5  # face, head, shaft, edge, scale; four maps of directions follow
 N_WAYS = 4
 # How much the parts of the loss count.
-MAP_WEIGHTS = (1.0, 0.5, 0.5, 0.7, 0.3, 0.4)
-OVERLAP_WEIGHT, WAY_WEIGHT, TILT_WEIGHT = 0.5, 0.6, 1.5
+MAP_WEIGHTS = (1.0, 0.5, 0.5, 0.7, 0.3)
+OVERLAP_WEIGHT, WAY_WEIGHT = 0.5, 0.6
 WIDTHS = (12, 20, 32, 44, 64, 80)  # channels at strides 1, 2, 4, 8, 16, 32
 BLOCKS = (0, 1, 2, 2, 2, 1)
 
@@ -49,7 +49,7 @@ def _step(wide_in: int, wide_out: int, kernel: int, stride: int = 1) -> nn.Seque
 
 
 class FaceNet(nn.Module):
-    """(n, 3, H, W) RGB in 0..1, H and W multiples of 32, to (n, 12, H, W) logits, directions and tilt."""
+    """(n, 3, H, W) RGB in 0..1, H and W multiples of 32, to (n, 9, H, W) logits and directions."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -123,11 +123,10 @@ class Losses:
     maps: Tensor
     overlap: Tensor
     way: Tensor
-    tilt: Tensor
 
 
 def face_loss(raw: Tensor, maps: Tensor) -> Losses:
-    """Cross-entropy on the six maps, overlap of the face, squared error of directions and tilt within it.
+    """Cross-entropy on the five maps, overlap of the face, squared error of directions within it.
 
     Squared error on a unit vector makes the network answer with the mean when it is unsure: the length of the
     answer then tells how sure it is of the toe's side.
@@ -144,7 +143,6 @@ def face_loss(raw: Tensor, maps: Tensor) -> Losses:
     miss = (raw[:, N_PROBABILITIES:] - maps[:, N_PROBABILITIES:]) ** 2
     inside = face.unsqueeze(1)
     miss = (miss * inside).sum((2, 3)) / (inside.sum((2, 3)) + 20)
-    way, tilt = miss[:, :N_WAYS].sum(1), miss[:, N_WAYS:].sum(1)
-    parts = entropy.mean() * len(weights[0]), overlap.mean(), way.mean(), tilt.mean()
-    total = parts[0] + OVERLAP_WEIGHT * parts[1] + WAY_WEIGHT * parts[2] + TILT_WEIGHT * parts[3]
+    parts = entropy.mean() * len(weights[0]), overlap.mean(), miss.sum(1).mean()
+    total = parts[0] + OVERLAP_WEIGHT * parts[1] + WAY_WEIGHT * parts[2]
     return Losses(total, *parts)

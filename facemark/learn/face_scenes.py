@@ -18,7 +18,7 @@ What is drawn, and why:
 * Half the scenes show the whole photo (face 13 to 60 % of its length), half the close crop of the second look
   (50 to 85 % of its width), so one network does both.
 * Some scenes have no club at all, many of those a white speckled thing in its place (face_decoy.py).
-* Some heads were never sprayed: the map of the powder tells them from the others.
+* Some heads were never sprayed: a face is found by its shape too.
 
 Everything is batched torch on one device; n scenes come from one seeded generator. Colours are linear light
 until face_lens.py turns them into a photo. Ranges are assumed.
@@ -38,10 +38,9 @@ from facemark.learn.face_light import Light, bumps, draw_light, smoothstep
 from facemark.learn.face_shapes import Heads, SceneDice, body_slice, draw_heads, signed_mm
 from facemark.learn.face_view import View, aim
 
-# Channels of the labels. Powder: face of a head that was sprayed. Toe and up: unit vectors in the picture.
-# Tilt: sine of the angle between the line of sight and the face's normal, along x and y of the picture.
-MAPS = ("face", "head", "shaft", "edge", "scale", "powder")
-MAPS = (*MAPS, "toe_x", "toe_y", "up_x", "up_y", "tilt_x", "tilt_y")
+# Channels of the labels. Toe and up: unit vectors in the picture. (Whether a head was sprayed and how it is
+# tilted were taught once and not learned.)
+MAPS = ("face", "head", "shaft", "edge", "scale", "toe_x", "toe_y", "up_x", "up_y")
 N_SLICES = 15
 EDGE_SD_PX = 1.3  # the edge label is a Gaussian of the distance to the outline
 NO_CLUB_FRAC = 0.10
@@ -52,13 +51,12 @@ NEAR_EDGE_FRAC = 0.2  # of the faces: prints gather at the top or bottom edge
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scenes:
-    """``pictures`` (n, 3, H, W) in 0..1, display-coded; ``maps`` (n, 12, H, W), channels as in MAPS."""
+    """``pictures`` (n, 3, H, W) in 0..1, display-coded; ``maps`` (n, 9, H, W), channels as in MAPS."""
 
     pictures: Tensor
     maps: Tensor
     toe_px: Tensor  # (n, 2) unit vector of the toe axis in the picture, y down
     up_px: Tensor
-    tilt: Tensor  # (n, 2)
     is_close: Tensor  # (n, 1, 1) 1 for second-look crops
 
 
@@ -102,14 +100,13 @@ def draw_scenes(n: int, size_px: tuple[int, int], bank: Bank, generator: torch.G
     face = (body.edge_px < 0).float() * club
     edge = torch.exp(-0.5 * (body.edge_px / EDGE_SD_PX) ** 2) * club
     free = 1 - torch.maximum(seen, hosel)
-    inside = torch.cat([view.toe_px, view.up_px, view.tilt], 1).unbind(1)
+    inside = torch.cat([view.toe_px, view.up_px], 1).unbind(1)
     maps = [
         face,
         torch.maximum(face, seen),
         hosel,
         edge,
         scale * free,
-        face * sprayed,
         *[c.view(-1, 1, 1) * face for c in inside],
     ]
     return Scenes(
@@ -117,7 +114,6 @@ def draw_scenes(n: int, size_px: tuple[int, int], bank: Bank, generator: torch.G
         maps=torch.stack(maps, 1) * bars,
         toe_px=view.toe_px,
         up_px=view.up_px,
-        tilt=view.tilt,
         is_close=view.is_close,
     )
 

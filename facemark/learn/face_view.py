@@ -32,7 +32,6 @@ class View:
     bulge_per_mm: Tensor  # curvature of the face, for its light only
     toe_px: Tensor  # (n, 2) unit vector of the toe axis in the picture
     up_px: Tensor  # (n, 2)
-    tilt: Tensor  # (n, 2) sine of the angle from the line of sight to the normal, along x and y
     is_close: Tensor
 
     def at_depth(self, depth_mm: float | Tensor) -> tuple[Tensor, Tensor]:
@@ -105,7 +104,7 @@ def aim(dice: SceneDice, heads: Heads, size_px: tuple[int, int]) -> View:
         1,
     ) * distance.view(-1, 1)
     turn = _sight_turn(origin)
-    tilt, axes = axes[:, :2, 2], turn @ axes
+    axes = turn @ axes
     x = torch.arange(width, device=dice.device).view(1, 1, -1).expand(dice.n, height, width)
     y = torch.arange(height, device=dice.device).view(1, -1, 1).expand(dice.n, height, width)
     flat = View(
@@ -120,7 +119,6 @@ def aim(dice: SceneDice, heads: Heads, size_px: tuple[int, int]) -> View:
         bulge_per_mm=torch.where(heads.is_iron > 0, 0.0, 1 / dice.uniform(220, 420)),
         toe_px=principal,
         up_px=principal,
-        tilt=tilt,
         is_close=close,
     )
     return _with_directions(flat)
@@ -188,6 +186,5 @@ def _with_directions(view: View) -> View:
         bulge_per_mm=view.bulge_per_mm,
         toe_px=toe / toe.norm(dim=1, keepdim=True),
         up_px=up / up.norm(dim=1, keepdim=True),
-        tilt=view.tilt,
         is_close=view.is_close,
     )

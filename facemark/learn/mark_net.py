@@ -1,6 +1,8 @@
-"""The network that splits marks: a small residual U-Net from four planes at 4 px/mm to ten maps at 1 px/mm.
+"""The network that splits marks: a small residual U-Net from six planes at 4 px/mm to ten maps at 1 px/mm.
 
-In: grey against the powder's level, local contrast, believed outline, declared count / 10 (0: not told).
+In: grey against the powder's level, local contrast, believed outline, declared count / 10 (0: not told), and the
+first two of the photo before, laid over this one. Zero there is what even powder gives: with no photo before,
+every ball is a new one. Centres, density, offsets and radius are of the new balls, the rest is of all.
 Out: in the order of OUT_PLANES. Output pixel (r, c) lies over input pixels 4r..4r+3, 4c..4c+3, so that a
 mirrored picture gives the mirrored answer.
 """
@@ -11,7 +13,7 @@ import torch
 import torch.nn.functional as nnf
 from torch import Tensor, nn
 
-IN_PLANES = ("grey", "contrast", "inside", "count")
+IN_PLANES = ("grey", "contrast", "inside", "count", "before", "before_contrast")
 OUT_PLANES = (
     "centre",  # logit: a centre lies here
     "density",  # log of balls per mm2
@@ -51,7 +53,7 @@ def _joined(came: int, goes: int, *, stride: int = 1) -> nn.Sequential:
 
 
 class MarkNet(nn.Module):
-    """(n, 4, H, W) planes to (n, 10, H / 4, W / 4) maps; H and W multiples of 32."""
+    """(n, 6, H, W) planes to (n, 10, H / 4, W / 4) maps; H and W multiples of 32."""
 
     def __init__(self) -> None:
         super().__init__()

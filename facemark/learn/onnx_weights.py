@@ -41,7 +41,7 @@ def start_from(net: nn.Module, layers: list[Folded], pictures: Tensor) -> None:
         Every convolution is followed at once by its BatchNorm2d, or has a bias and none.
     layers : list of (weight, bias)
         In the order in which ``net`` runs its convolutions. A last layer with fewer filters than the
-        network's fills the first ones; the others start at zero.
+        network's fills the first ones; the others start at zero. So do further planes of the first layer.
     pictures : (n, c, h, w)
         Training pictures; the norms' means and spreads are taken on them.
 
@@ -60,6 +60,9 @@ def start_from(net: nn.Module, layers: list[Folded], pictures: Tensor) -> None:
         weight, bias = (None if part is None else part.to(module.weight.device) for part in waiting.pop(0))
         assert weight is not None
         n_given = len(weight)
+        if len(waiting) == len(layers) - 1:
+            more = module.weight.shape[1] - weight.shape[1]
+            weight = torch.nn.functional.pad(weight, (0, 0, 0, 0, 0, max(more, 0)))
         if weight.shape[1:] != module.weight.shape[1:] or n_given > module.out_channels:
             raise ValueError(f"{tuple(weight.shape)} does not fit {tuple(module.weight.shape)}")
         if module.bias is not None:

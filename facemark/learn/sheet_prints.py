@@ -42,11 +42,14 @@ class Touched:
     """Powder after the balls, each (n, H, W).
 
     ``thick``: optical thickness; ``pressed``: factor on the powder's reflectance where it was only pressed;
-    ``union``, ``rim``, ``layers``: what the network is taught beside the centres.
+    ``union``, ``rim``, ``layers``: what the network is taught beside the centres. ``then_thick``,
+    ``then_pressed``: both as they were when only the earlier balls had been hit.
     """
 
     thick: Tensor
     pressed: Tensor
+    then_thick: Tensor
+    then_pressed: Tensor
     union: Tensor
     rim: Tensor
     layers: Tensor
@@ -96,8 +99,8 @@ def place_prints(dice: Dice, outline: Outline, never: Tensor) -> Prints:
     return Prints(x_mm=x, y_mm=y, radius_mm=radius.clamp(5.0, 14.0), there=there)
 
 
-def press(dice: Dice, virgin: Tensor, mean: Tensor, prints: Prints) -> Touched:
-    """Lays every print on the powder in the order of its slot."""
+def press(dice: Dice, virgin: Tensor, mean: Tensor, prints: Prints, first_new: Tensor) -> Touched:
+    """Lays every print on the powder in the order of its slot; ``first_new`` (n,): slot of the first new ball."""
     device = dice.device
     style = _style(dice)
     # One window per existing print.
@@ -107,7 +110,8 @@ def press(dice: Dice, virgin: Tensor, mean: Tensor, prints: Prints) -> Touched:
     start = thick.clone()
     pressed, union, rim, layers = (torch.full_like(thick, value) for value in (1.0, 0.0, 0.0, 0.0))
     if len(owner) == 0:
-        return Touched(*(t[:, pad:-pad, pad:-pad] for t in (thick, pressed, union, rim, layers)))
+        fields = (thick, pressed, thick, pressed, union, rim, layers)
+        return Touched(*(t[:, pad:-pad, pad:-pad] for t in fields))
     column_px = prints.x_mm * PX_PER_MM + (WIDTH_PX - 1) / 2
     row_px = (HEIGHT_PX - 1) / 2 - prints.y_mm * PX_PER_MM
     left = torch.floor(column_px).long()  # in the padded map this is the window's first column
@@ -118,6 +122,7 @@ def press(dice: Dice, virgin: Tensor, mean: Tensor, prints: Prints) -> Touched:
     one = Dice(len(owner), dice.generator, device)
     shape = _window(one, dx, dy, prints.radius_mm[owner, slot], {k: v[owner] for k, v in style.items()})
     slots = slot.cpu()
+    then_thick, then_pressed = thick.clone(), pressed.clone()
     for k in range(int(slots.max()) + 1):
         mine = torch.nonzero(slots == k)[:, 0].to(device)
         b = owner[mine].view(-1, 1, 1)
@@ -138,7 +143,11 @@ def press(dice: Dice, virgin: Tensor, mean: Tensor, prints: Prints) -> Touched:
         union[at] = torch.maximum(union[at], cover)
         rim[at] = torch.maximum(rim[at] * (1.0 - over * cover), edge)
         layers[at] = layers[at] + cover
-    return Touched(*(t[:, pad:-pad, pad:-pad] for t in (thick, pressed, union, rim, layers)))
+        earlier = column(first_new > k)
+        then_thick = torch.where(earlier, thick, then_thick)
+        then_pressed = torch.where(earlier, pressed, then_pressed)
+    fields = (thick, pressed, then_thick, then_pressed, union, rim, layers)
+    return Touched(*(t[:, pad:-pad, pad:-pad] for t in fields))
 
 
 def _style(dice: Dice) -> dict[str, Tensor]:

@@ -39,7 +39,7 @@ class Pool:
         height, width = size_px
         self.pictures = torch.zeros(n_most, 3, height, width, dtype=torch.uint8, device=device)
         self.maps = torch.zeros(n_most, N_PROBABILITIES, height, width, dtype=torch.uint8, device=device)
-        self.ways = torch.zeros(n_most, N_WAYS + 2, device=device)
+        self.ways = torch.zeros(n_most, N_WAYS, device=device)
         self.n_most, self.n_ever = n_most, 0
 
     def put(self, scenes: Scenes) -> None:
@@ -48,11 +48,11 @@ class Pool:
         where = (torch.arange(n, device=self.ways.device) + self.n_ever) % self.n_most
         self.pictures[where] = (scenes.pictures * 255).round().byte()
         self.maps[where] = (scenes.maps[:, :N_PROBABILITIES] * 255).round().byte()
-        self.ways[where] = torch.cat([scenes.toe_px, scenes.up_px, scenes.tilt], 1)
+        self.ways[where] = torch.cat([scenes.toe_px, scenes.up_px], 1)
         self.n_ever += n
 
     def take(self, n: int, generator: torch.Generator) -> tuple[Tensor, Tensor]:
-        """(n, 3, H, W) pictures and (n, 12, H, W) labels, half mirrored, a little lighter or darker."""
+        """(n, 3, H, W) pictures and (n, 9, H, W) labels, half mirrored, a little lighter or darker."""
         device = self.ways.device
         index = torch.randint(min(self.n_ever, self.n_most), (n,), generator=generator, device=device)
         pictures = self.pictures[index].float() / 255
@@ -63,7 +63,7 @@ class Pool:
         ways = self.ways[index].view(n, -1, 1, 1) * maps[:, :1]
         labels = torch.cat([maps, ways], 1)
         mirrored = torch.rand(n, 1, 1, 1, generator=generator, device=device) < 0.5
-        sign = labels.new_tensor([1] * N_PROBABILITIES + [-1, 1, -1, 1, -1, 1]).view(1, -1, 1, 1)
+        sign = labels.new_tensor([1] * N_PROBABILITIES + [-1, 1, -1, 1]).view(1, -1, 1, 1)
         pictures = torch.where(mirrored, pictures.flip(3), pictures)
         return pictures, torch.where(mirrored, labels.flip(3) * sign, labels)
 
@@ -102,7 +102,7 @@ def train(options: argparse.Namespace) -> None:
         start_from(net, rejoined(folded_weights(Path(options.start))), some)
         slow = copy.deepcopy(net).eval()
         say(log, f"from {options.start} | {look(slow, held)}")
-    turn, next_look, sums = 0, options.look_seconds, torch.zeros(5, device=device)
+    turn, next_look, sums = 0, options.look_seconds, torch.zeros(4, device=device)
     n_sums = 0
     while (spent := time.monotonic() - began) < options.seconds:
         size = CANVASES[turn % len(CANVASES)]
@@ -144,8 +144,8 @@ def train(options: argparse.Namespace) -> None:
 def rejoined(layers: list[Folded]) -> list[Folded]:
     """The layers of a shipped file as ``FaceNet`` runs them: ``Deployed`` splits each fusing convolution.
 
-    Of its two halves the first has no bias. The last layer may be from before powder and tilt were asked
-    for: then its directions move behind the place of the powder.
+    Of its two halves the first has no bias. The last layer may be from when powder and tilt were asked for:
+    behind the fifth map and at the end. They are left out.
     """
     whole: list[Folded] = []
     for weight, bias in layers:
@@ -154,15 +154,14 @@ def rejoined(layers: list[Folded]) -> list[Folded]:
         else:
             whole.append((weight, bias))
     weight, bias = whole[-1]
-    if len(weight) == len(MAPS) - 3 and bias is not None:
-        at = MAPS.index("powder")
-        weight = torch.cat([weight[:at], weight[:1], weight[at:]])  # powder lies where the face lies
-        whole[-1] = weight, torch.cat([bias[:at], bias[:1], bias[at:]])
+    if len(weight) == len(MAPS) + 3 and bias is not None:
+        kept = [k for k in range(len(MAPS) + 1) if k != N_PROBABILITIES]
+        whole[-1] = weight[kept], bias[kept]
     return whole
 
 
 def step(net: FaceNet, optimizer: torch.optim.Optimizer, pictures: Tensor, labels: Tensor) -> Tensor:
-    """One step of the optimizer; the four parts of its loss."""
+    """One step of the optimizer; the three parts of its loss, their sum first."""
     net.train()
     pictures = pictures.contiguous(memory_format=torch.channels_last)
     with torch.autocast(pictures.device.type, dtype=torch.bfloat16, enabled=pictures.is_cuda):
@@ -172,7 +171,7 @@ def step(net: FaceNet, optimizer: torch.optim.Optimizer, pictures: Tensor, label
     losses.total.backward()
     torch.nn.utils.clip_grad_norm_(net.parameters(), 1.0)
     optimizer.step()
-    return torch.stack([losses.total, losses.maps, losses.overlap, losses.way, losses.tilt]).detach()
+    return torch.stack([losses.total, losses.maps, losses.overlap, losses.way]).detach()
 
 
 @torch.no_grad()
@@ -203,7 +202,7 @@ def held_out(options: argparse.Namespace, device: torch.device) -> list[Scenes]:
 def look(net: FaceNet, held: list[Scenes]) -> str:
     """How well the held-out scenes are read: overlap, outline error, direction, side, false alarms."""
     net.eval()
-    iou, off, close, angle, side, false, tilt, powder = [], [], [], [], [], [], [], []
+    iou, off, close, angle, side, false = [], [], [], [], [], []
     for scenes in held:
         raw = net(scenes.pictures.contiguous(memory_format=torch.channels_last)).float()
         truth, guess = scenes.maps[:, 0] > 0.5, raw[:, 0] > 0
@@ -216,10 +215,7 @@ def look(net: FaceNet, held: list[Scenes]) -> str:
         close.append(scenes.is_close.flatten()[has])
         weight = torch.sigmoid(raw[:, :1]) * (raw[:, :1] > 0)
         ways = (raw[:, N_PROBABILITIES:] * weight).sum((2, 3)) / weight.sum((2, 3)).clamp_min(1)
-        toe, up = ways[:, :2], ways[:, 2:N_WAYS]
-        tilt.append(torch.rad2deg((ways[:, N_WAYS:] - scenes.tilt).norm(dim=1))[has])
-        sprayed = (torch.sigmoid(raw[:, 5:6]) * weight).sum((1, 2, 3)) > 0.5 * weight.sum((1, 2, 3))
-        powder.append((sprayed == (scenes.maps[:, 5].sum((1, 2)) > 100)).float()[has])
+        toe, up = ways[:, :2], ways[:, 2:]
         cos = (toe * scenes.toe_px).sum(1) / toe.norm(dim=1).clamp_min(1e-6)
         angle.append(torch.rad2deg(cos.clamp(-1, 1).acos())[has])
         turn, told = cross(toe, up), cross(scenes.toe_px, scenes.up_px)
@@ -239,8 +235,6 @@ def look(net: FaceNet, held: list[Scenes]) -> str:
         f" outline off, % of length: close p50 {100 * of(all_off[is_close], 0.5):.2f}"
         f" p90 {100 * of(all_off[is_close], 0.9):.2f}"
         f" toe angle p50 {of(turned, 0.5):.1f} p90 {of(turned, 0.9):.1f} deg"
-        f" tilt off p50 {of(torch.cat(tilt), 0.5):.1f} p90 {of(torch.cat(tilt), 0.9):.1f} deg"
-        f" powder {float(torch.cat(powder).mean()):.3f}"
         f" hand {float(torch.cat(side).mean()):.3f} false alarms {float(alarms.sum()):.0f}/{len(alarms)}"
     )
 
@@ -283,7 +277,7 @@ def export(net: FaceNet, path: Path) -> None:
 def write_card(out: Path, net: FaceNet, done: dict[str, Any], found: str) -> None:
     """Say beside the weights what they are and where they come from."""
     card = {
-        "what": "finds the powdered club face, its outline, toe axis and tilt in a photo",
+        "what": "finds the powdered club face, its outline and its toe axis in a photo",
         "input": "photo: (1, 3, H, W) RGB in 0..1, H and W multiples of 32, longer side 448, filled with 0.5",
         "output": list(MAPS),
         "trained_on": "drawn scenes only (facemark.learn.face_scenes)",

@@ -20,11 +20,12 @@ import json
 import math
 import random
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TextIO
 
 import torch
+import torch.nn.functional as nnf
 from torch import Tensor
 
 from facemark.learn.dice import PARTS
@@ -35,12 +36,13 @@ from facemark.learn.onnx_weights import folded_weights, start_from
 
 TOLD_SHARE = 0.5  # of the pictures carry a declared count
 TOLD_WRONG_SHARE = 0.2  # of those, off by one or two
+UNPAIRED_SHARE = 0.25  # of the faces with a photo before are shown without it
 PEAK_RATE = 2.0e-3
 WARM_SECONDS = 15.0
 KEEP_BATCHES = 80  # drawn batches kept for another turn
 MEAN_KEEP = 0.9985  # of the running mean, per step
 # What --without may name, beside dice.PARTS: planes held at zero, and losses left out.
-WITHOUT_PLANES = {"contrast": 1, "outline": 2, "count": 3}
+WITHOUT_PLANES = {"contrast": (1, 5), "outline": (2,), "count": (3,), "before": (4, 5)}
 WITHOUT_LOSSES = {
     "density_loss": ("density", "count", "middle", "spread"),
     "group_loss": ("count", "middle", "spread"),
@@ -70,6 +72,7 @@ def main() -> None:
     parser.add_argument("--batch", type=int, default=64)
     parser.add_argument("--turns", type=int, default=3, help="steps per drawn batch")
     parser.add_argument("--check", type=int, default=256, help="held-out faces")
+    parser.add_argument("--compile", action="store_true", help="compile the network first (Triton, 1 minute)")
     parser.add_argument("--export", type=Path, help="only write this checkpoint as ONNX")
     told = parser.parse_args()
     told.out.mkdir(parents=True, exist_ok=True)
@@ -96,6 +99,7 @@ def train(told: argparse.Namespace) -> None:
         start_from(net, folded_weights(told.start), served(faces, generator, order, without)["planes"])
     optimiser = optimiser_of(net)
     mean_net = copy.deepcopy(net).eval()
+    walked, loss_of = (torch.compile(net), torch.compile(losses)) if told.compile else (net, losses)
     step = 0
     if told.resume is not None:
         step = _load(told.resume, net, mean_net, optimiser)
@@ -103,13 +107,14 @@ def train(told: argparse.Namespace) -> None:
     log = (told.out / "train_marks.log").open("a", encoding="utf-8")
     _say(log, {"before": step} | checked(mean_net, check))
     drawn, shown_at, sums, n_sums = 0, start, {}, 0
+    net.train()
     for batch in batches(told.batch, told.turns, generator, device, order, without):
         gone = time.monotonic() - start
         if gone > told.seconds:
             break
         for group in optimiser.param_groups:
             group["lr"] = told.peak_rate * _rate((told.done_seconds + gone), told.plan_seconds)
-        parts = downhill(net, optimiser, batch, device, without)
+        parts = downhill(walked, loss_of, optimiser, batch, device, without)
         step += 1
         follow(mean_net, net, step)
         drawn += batch["fresh"] * told.batch
@@ -155,6 +160,11 @@ def optimiser_of(net: MarkNet) -> torch.optim.AdamW:
     )
 
 
+def weights_of(optimiser: torch.optim.Optimizer) -> list[Tensor]:
+    """All that it moves."""
+    return [weight for group in optimiser.param_groups for weight in group["params"]]
+
+
 def batches(
     n: int,
     turns: int,
@@ -182,11 +192,14 @@ def batches(
 def packed(sheets: Sheets) -> dict[str, Tensor]:
     """A batch as small as it can be kept."""
     p = sheets.prints
+    n_without = len(sheets.grey) - len(sheets.before)
     return {
         "grey": sheets.grey.to(torch.uint8),
         "inside": sheets.inside.to(torch.uint8),
-        "marks": torch.stack([p.x_mm, p.y_mm, p.radius_mm, p.there], dim=1),
+        "marks": torch.stack([p.x_mm, p.y_mm, p.radius_mm, p.there, sheets.old], dim=1),
         "maps": torch.stack([sheets.union, sheets.rim, sheets.layers], dim=1).to(torch.float16),
+        "before": nnf.pad(sheets.before, (0, 0, 0, 0, 0, n_without)).to(torch.uint8),
+        "paired": torch.arange(len(sheets.grey), device=p.x_mm.device) < len(sheets.before),
     }
 
 
@@ -197,18 +210,23 @@ def served(
     without: frozenset[str] = frozenset(),
 ) -> dict[str, Tensor]:
     """Mirrored at random, with planes and a declared count, as the loss wants it."""
-    grey, inside, maps = batch["grey"], batch["inside"], batch["maps"]
+    grey, inside, maps, before = batch["grey"], batch["inside"], batch["maps"], batch["before"]
     marks = batch["marks"].clone()
+    draw = torch.rand(len(grey), generator=generator, device=grey.device)
+    paired = batch["paired"] & (draw >= UNPAIRED_SHARE)
+    marks[:, 3] = marks[:, 3] * torch.where(paired[:, None], 1.0 - marks[:, 4], 1.0)  # only the new balls
     mirrored = 0.0 if "mirrors" in without else 0.5
     if order.random() < mirrored:
-        grey, inside, maps = grey.flip(2), inside.flip(2), maps.flip(3)
+        grey, inside, maps, before = grey.flip(2), inside.flip(2), maps.flip(3), before.flip(2)
         marks[:, 0] = -marks[:, 0]
     if order.random() < mirrored:
-        grey, inside, maps = grey.flip(1), inside.flip(1), maps.flip(2)
+        grey, inside, maps, before = grey.flip(1), inside.flip(1), maps.flip(2), before.flip(1)
         marks[:, 1] = -marks[:, 1]
     planes = picture_planes(grey, inside)
     count = _declared(marks[:, 3].sum(dim=1), generator)
-    planes = torch.cat([planes, (count / 10.0).view(-1, 1, 1, 1).expand(-1, 1, *planes.shape[2:])], dim=1)
+    count_plane = (count / 10.0).view(-1, 1, 1, 1).expand(-1, 1, *planes.shape[2:])
+    earlier = picture_planes(before, inside)[:, :2] * paired.view(-1, 1, 1, 1)
+    planes = torch.cat([planes, count_plane, earlier], dim=1)
     return {
         "planes": blanked(planes, without),
         "x_mm": marks[:, 0],
@@ -218,14 +236,15 @@ def served(
         "union": maps[:, 0].float(),
         "rim": maps[:, 1].float(),
         "layers": maps[:, 2].float(),
+        "paired": paired,
     }
 
 
 def blanked(planes: Tensor, without: frozenset[str]) -> Tensor:
-    """Planes (n, 4, H, W) with those that are left out at zero."""
-    for name, k in WITHOUT_PLANES.items():
+    """Planes (n, 6, H, W) with those that are left out at zero."""
+    for name, which in WITHOUT_PLANES.items():
         if name in without:
-            planes[:, k] = 0.0
+            planes[:, list(which)] = 0.0
     return planes
 
 
@@ -244,23 +263,23 @@ def _declared(true: Tensor, generator: torch.Generator) -> Tensor:
 
 
 def downhill(
-    net: MarkNet,
+    net: Callable[[Tensor], Tensor],
+    loss_of: Callable[[Tensor, dict], dict[str, Tensor]],
     optimiser: torch.optim.Optimizer,
     batch: dict,
     device: torch.device,
     without: frozenset[str] = frozenset(),
 ) -> dict[str, Tensor]:
-    """One step downhill."""
+    """One step downhill; ``net`` and ``loss_of`` as they are or compiled."""
     planes = batch["planes"].to(memory_format=torch.channels_last)
-    net.train()
     with torch.autocast(device.type, dtype=torch.bfloat16):
         out = net(planes)
-    parts = losses(out, batch)
+    parts = loss_of(out, batch)
     unwanted = {part for name, them in WITHOUT_LOSSES.items() if name in without for part in them}
     total = sum(WEIGHTS[name] * value for name, value in parts.items() if name not in unwanted)
     optimiser.zero_grad(set_to_none=True)
     total.backward()
-    torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
+    torch.nn.utils.clip_grad_norm_(weights_of(optimiser), 5.0)
     optimiser.step()
     return {name: value.detach() for name, value in parts.items()}
 
@@ -292,9 +311,14 @@ def check_batch(n: int, device: torch.device, without: frozenset[str] = frozense
 
 @torch.no_grad()
 def checked(net: MarkNet, check: list[dict]) -> dict[str, float]:
-    """Held-out faces: the density's likelihood, count and middle, and F1 of plain peaks within 4 mm."""
+    """Held-out faces: the density's likelihood, count and middle, and F1 of plain peaks within 4 mm.
+
+    "free" and "told": faces without a photo before; "new": with one, the number of new balls told.
+    """
     said = {}
-    for name, batch in zip(("free", "told"), check, strict=True):
+    for name, batch, paired in (("free", check[0], False), ("told", check[1], False), ("new", check[1], True)):
+        chosen = batch["paired"] == paired
+        batch = {key: value[chosen] for key, value in batch.items()}
         out = net(batch["planes"].to(memory_format=torch.channels_last)).float()
         said[f"{name}_density"] = round(float(losses(out, batch)["density"]), 4)
         rate = torch.exp(out[:, OUT_PLANES.index("density")].clamp(-14.0, 2.0))
@@ -302,18 +326,19 @@ def checked(net: MarkNet, check: list[dict]) -> dict[str, float]:
         told = rate.sum(dim=(1, 2))
         said[f"{name}_count_err"] = round(float((told - true).abs().mean()), 3)
         column, row = to_grid(batch["x_mm"], batch["y_mm"])
-        grid_x = torch.arange(rate.shape[2], device=rate.device)
-        grid_y = torch.arange(rate.shape[1], device=rate.device)
-        mine = torch.stack([(rate.sum(1) * grid_x).sum(1), (rate.sum(2) * grid_y).sum(1)]) / told.clamp(
-            min=0.1
-        )
-        right = torch.stack([(column * batch["there"]).sum(1), (row * batch["there"]).sum(1)]) / true.clamp(
-            min=1.0
-        )
-        miss = (mine - right).norm(dim=0)[true > 0]
-        said[f"{name}_middle_mm"] = round(float(miss.median()), 3)
+        said[f"{name}_middle_mm"] = round(_middle_miss_mm(rate, column, row, batch["there"]), 3)
         said[f"{name}_f1"] = round(_peak_f1(out[:, 0].sigmoid(), column, row, batch["there"]), 4)
     return said
+
+
+def _middle_miss_mm(rate: Tensor, column: Tensor, row: Tensor, there: Tensor) -> float:
+    """Median miss of the density's middle, of faces with a print."""
+    grid_x = torch.arange(rate.shape[2], device=rate.device)
+    grid_y = torch.arange(rate.shape[1], device=rate.device)
+    told, true = rate.sum(dim=(1, 2)).clamp(min=0.1), there.sum(dim=1).clamp(min=1.0)
+    mine = torch.stack([(rate.sum(1) * grid_x).sum(1), (rate.sum(2) * grid_y).sum(1)]) / told
+    right = torch.stack([(column * there).sum(1), (row * there).sum(1)]) / true
+    return float((mine - right).norm(dim=0)[there.sum(dim=1) > 0].median())
 
 
 def _peak_f1(centre: Tensor, column: Tensor, row: Tensor, there: Tensor) -> float:
