@@ -1,14 +1,15 @@
 """How often is the splitter right when it says so? Fits its doubts on drawn faces of another seed.
 
-    python -m tests.bench.drawn PHOTOS --n 20 --seed 41
+    python -m tests.bench.drawn PHOTOS --n 20 --seed 41 --series 12
     python -m facemark.learn.calibrate_marks --onnx DIR/marks.onnx --out DIR --faces 220 --photos PHOTOS
 
-Runs on a CPU (one core, about a second a face). Reads faces of the training simulator (another seed) as a
+Runs on a CPU (one core, about two seconds a face). Reads faces of the training simulator (another seed) as a
 user would see them, believed outline and all, and photos of the second, separately written simulator
 (facemark.see.draw) with the true rectification; the count is told (sometimes wrong by one or two) or not.
-Then fits straight lines, both kinds of drawing with the same weight: log-odds of "right within 4 mm", log
-of each right mark's error (that it is right is what its score says), log of the group's errors. Every error
-is then scaled so that its 68 and 95 % ranges hold, both kinds of drawing counting the same. Writes
+Faces of both that come with a photo before, laid over by the program in the second, are read as pairs too.
+Then fits straight lines, all four kinds with the same weight: log-odds of "right within 4 mm", log of each
+right mark's error (that it is right is what its score says), log of the group's errors (of faces read alone).
+Every error is then scaled so that its 68 and 95 % ranges hold, all kinds counting the same. Writes
 DIR/marks.json, the model card shipped beside the weights. ``--looks FILE`` keeps what the network said, to
 fit again without asking it again; ``--facts FILE`` adds what else the card should say.
 """
@@ -21,8 +22,9 @@ import json
 import math
 import pickle
 from collections.abc import Iterable, Iterator
+from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import cv2
 import numpy as np
@@ -34,6 +36,9 @@ from facemark.learn.dice import HEIGHT_PX, PX_PER_MM, WIDTH_PX
 from facemark.learn.mark_sheets import draw_sheets
 from facemark.learn.true_map import true_map
 from facemark.see import splitter_read
+from facemark.see.align import align, grey_over, in_mm
+from facemark.see.difference import is_resprayed, laid_over
+from facemark.see.powder import map_powder
 from facemark.see.rectify import RECTIFIED_PAD_MM, FaceMap
 from facemark.see.splitter_net import MIRRORS, ask, face_planes, network
 from facemark.see.splitter_points import GATE_MM, share_out
@@ -55,12 +60,13 @@ SCORE_FEATURES = (
     "missing",
     "log_n",
     "told",
+    "paired",
     "log_apart",
     "twin",
 )
 ERR_FEATURES = {
-    "toe_err": ("log_share_toe", "log_net_toe", "own_near", "peak", "log_n", "told"),
-    "high_err": ("log_share_high", "log_net_high", "own_near", "peak", "log_n", "told"),
+    "toe_err": ("log_share_toe", "log_net_toe", "own_near", "peak", "log_n", "told", "paired"),
+    "high_err": ("log_share_high", "log_net_high", "own_near", "peak", "log_n", "told", "paired"),
 }
 GROUP_FEATURES = {
     "group_toe_err": ("log_doubt", "log_mean_err_toe", "log_n", "log_centre_gap_toe"),
@@ -72,11 +78,18 @@ GROUP_FEATURES = {
 WRONG_AND_SURE = 0.01
 FEWEST_FOR_A_SCALE = 20
 
-Face = tuple[FaceMap, NDArray[np.float64]]  # and its true centres (m, 2) [mm]
+
+class Face(NamedTuple):
+    """A face, its true centres (m, 2) [mm], and, where it has one, the photo before and what is new."""
+
+    face_map: FaceMap
+    true: NDArray[np.float64]
+    before: NDArray[np.uint8] | None = None  # (H, W) grey, laid over the face map
+    new: NDArray[np.bool_] | None = None  # (m,)
 
 
-def faces(n: int, seed: int) -> Iterator[tuple[FaceMap, NDArray[np.float64]]]:
-    """Drawn faces as ``FaceMap`` and their true centres (m, 2) in mm."""
+def faces(n: int, seed: int) -> Iterator[Face]:
+    """Drawn faces of the training simulator."""
     generator = torch.Generator().manual_seed(seed)
     done = 0
     while done < n:
@@ -99,24 +112,50 @@ def faces(n: int, seed: int) -> Iterator[tuple[FaceMap, NDArray[np.float64]]]:
             )
             p = sheets.prints
             real = p.there[i] > 0.5
-            yield face_map, torch.stack([p.x_mm[i], p.y_mm[i]], dim=1)[real].numpy().astype(float)
+            true = torch.stack([p.x_mm[i], p.y_mm[i]], dim=1)[real].numpy().astype(float)
+            if i >= len(sheets.before):
+                yield Face(face_map, true)
+            else:
+                before = sheets.before[i].numpy().astype(np.uint8)[cut]
+                yield Face(face_map, true, before, (sheets.old[i] < 0.5)[real].numpy())
         done += len(sheets.grey)
 
 
-def photo_faces(folder: Path) -> Iterator[tuple[FaceMap, NDArray[np.float64]]]:
-    """Photos of ``folder`` with the camera and outline of their truth files, and the true centres."""
+def photo_faces(folder: Path) -> Iterator[Face]:
+    """Photos of ``folder`` with the camera and outline of their truth files; then its sets, as pairs."""
     for path in sorted((folder / "truth").glob("*.json")):
-        truth = json.loads(path.read_text(encoding="utf-8"))
-        pixels = np.asarray(cv2.imread(str(folder / truth["image"]))[..., ::-1])
-        centres = [[m["x_mm"], m["y_mm"]] for m in truth["marks"]]
-        yield true_map(pixels, truth), np.array(centres, float).reshape(-1, 2)
+        yield _photo_face(folder, json.loads(path.read_text(encoding="utf-8")))[0]
+    for one in sorted(folder.glob("series_*")):
+        truths = [json.loads(path.read_text(encoding="utf-8")) for path in (one / "truth").glob("*.json")]
+        truths.sort(key=lambda truth: truth["series"]["index"])
+        shots = [_photo_face(one, truth) for truth in truths]
+        for (earlier, _), (latest, new) in pairwise(shots):
+            powder = map_powder(earlier.face_map), map_powder(latest.face_map)
+            warp, err_mm = align(*powder)
+            if not is_resprayed(laid_over(*powder, warp), powder[1], err_mm):
+                face_warp = in_mm(*powder, warp)
+                before = grey_over(earlier.face_map, latest.face_map, face_warp)
+                yield latest._replace(before=before, new=new)
+
+
+def _photo_face(folder: Path, truth: dict[str, Any]) -> tuple[Face, NDArray[np.bool_]]:
+    pixels = np.asarray(cv2.imread(str(folder / truth["image"]))[..., ::-1])
+    centres = [[m["x_mm"], m["y_mm"]] for m in truth["marks"]]
+    new = np.array([m.get("new", True) for m in truth["marks"]], bool)
+    return Face(true_map(pixels, truth), np.array(centres, float).reshape(-1, 2)), new
 
 
 def look(
-    net: Any, face_map: FaceMap, true: NDArray[np.float64], count: int | None, *, mirrors: int
+    net: Any,
+    face_map: FaceMap,
+    true: NDArray[np.float64],
+    count: int | None,
+    *,
+    mirrors: int,
+    before: NDArray[np.uint8] | None = None,
 ) -> dict | None:
     """One reading with everything that the fits need; None if the face is said to be without marks."""
-    planes = face_planes(face_map)
+    planes = face_planes(face_map, before)
     free = ask(planes, None, mirrors=mirrors if count is None else 1, net=net)
     free_rate = splitter_read.on_face(free, face_map)
     seen = splitter_read.seen_balls(free, free_rate)
@@ -127,12 +166,15 @@ def look(
     rate = splitter_read.on_face(maps, face_map)
     shares = share_out(rate, n)
     return {
-        "features": splitter_read.point_features(maps, rate, shares, count is not None),
+        "features": splitter_read.point_features(
+            maps, rate, shares, told=count is not None, paired=before is not None
+        ),
         "mm": face_map.mm_from_map(splitter_read.cells_to_map(shares.xy)),
         "face_map": face_map,
         "rate": rate,
         "seen": seen,
         "told": count is not None,
+        "paired": before is not None,
         "true": true,
     }
 
@@ -149,15 +191,19 @@ def match(true: NDArray[np.float64], mm: NDArray[np.float64], gate_mm: float) ->
 def collect(
     net: Any, drawn: Iterable[Face], kind: str, rng: np.random.Generator, *, mirrors: int
 ) -> list[dict]:
-    """Every face read once told (one in five wrong by one or two) and once not told."""
+    """Every face read once told (one in five wrong by one or two) and once not told; pairs as pairs too."""
     looks = []
-    for face_map, true in drawn:
-        told = len(true) + (int(rng.choice([-2, -1, 1, 2])) if rng.random() < 0.2 else 0)
-        if len(true) == 0:
-            told = int(rng.integers(1, 13))
-        for count in (None, max(1, told)):
-            got = look(net, face_map, true, count, mirrors=mirrors)
-            looks.append((got or {"true": true, "features": None}) | {"kind": kind})
+    for face in drawn:
+        ways = [(face.true, None, kind)]
+        if face.before is not None and face.new is not None:
+            ways.append((face.true[face.new], face.before, f"{kind}, pairs"))
+        for true, before, way in ways:
+            told = len(true) + (int(rng.choice([-2, -1, 1, 2])) if rng.random() < 0.2 else 0)
+            if len(true) == 0:
+                told = int(rng.integers(1, 13))
+            for count in (None, max(1, told)):
+                got = look(net, face.face_map, true, count, mirrors=mirrors, before=before)
+                looks.append((got or {"true": true, "features": None}) | {"kind": way})
     return looks
 
 
@@ -249,7 +295,7 @@ def _fit_groups(read: list[dict], calibration: dict) -> dict:
     rows: dict[bool, list[dict]] = {True: [], False: []}
     for k in read:
         m = len(k["true"])
-        if m == 0:
+        if m == 0 or k["paired"]:
             continue
         score = 1.0 / (1.0 + np.exp(-splitter_read.line(calibration["score"], k["features"])))
         err = np.column_stack(

@@ -20,7 +20,6 @@ from facemark.learn.sheet_head import Outline, draw_metal, draw_outline, draw_po
 from facemark.learn.sheet_light import draw_daylight, draw_glare, photograph, put_in_front
 from facemark.learn.sheet_prints import Prints, Touched, place_prints, press, wear
 
-
 BEFORE_SHARE = 0.5  # of the faces come with the photo taken some balls earlier
 
 
@@ -30,8 +29,8 @@ class Sheets:
 
     ``grey`` (n, H, W) 0 to 255 in whole steps; ``inside`` (n, H, W) 0 or 1, the believed outline;
     ``prints`` in mm from the picture's middle; ``union``, ``rim``, ``layers`` (n, H / 4, W / 4), 1 px/mm.
-    ``before`` (m, H, W): of the first m faces the photo taken before the last balls, as well laid over this one
-    as a program might; ``old`` (n, MOST_BALLS): 1.0 where a print was there already, 0 behind the first m.
+    ``before`` (m, H, W): of the first m faces the photo taken before the last balls, as well laid over this
+    one as a program might; ``old`` (n, MOST_BALLS): 1.0 where a print was there already, 0 after the first m.
     """
 
     grey: Tensor
@@ -118,7 +117,7 @@ def draw_sheets(
 
 
 def _first_new(dice: Dice, prints: Prints) -> Tensor:
-    """(n,) slot of the first ball hit after the photo before: mostly one to five balls ago, now and then all."""
+    """(n,) slot of the first ball hit after the photo before: mostly one to five balls ago."""
     slot = torch.arange(prints.there.shape[1], device=dice.device)
     end = (prints.there * (slot + 1)).amax(dim=1)
     n_new = torch.floor(dice.uniform(1.0, 6.0)) * (1.0 - dice.chance(0.04))

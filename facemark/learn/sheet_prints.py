@@ -100,7 +100,7 @@ def place_prints(dice: Dice, outline: Outline, never: Tensor) -> Prints:
 
 
 def press(dice: Dice, virgin: Tensor, mean: Tensor, prints: Prints, first_new: Tensor) -> Touched:
-    """Lays every print on the powder in the order of its slot; ``first_new`` (n,): slot of the first new ball."""
+    """Lays every print on the powder in the order of its slot, from ``first_new`` (n,) on the new ones."""
     device = dice.device
     style = _style(dice)
     # One window per existing print.

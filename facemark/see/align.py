@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from facemark.see.camera import Array
 from facemark.see.powder import Image, PowderMap
+from facemark.see.rectify import FaceMap
 
 N_ALIGN_ROUNDS = 3
 TILE_MM = 20.0  # one mark wide: smaller tiles hold too little grain to be placed
@@ -94,3 +95,16 @@ def in_mm(before: PowderMap, after: PowderMap, warp: Array) -> Array:
     there = after.mm_from_map(before.map_from_mm(corners) @ warp[:, :2].T + warp[:, 2])
     toe, up = (there[1] - there[0]) / 30, (there[2] - there[0]) / 15
     return np.column_stack([toe, up, there[0]])
+
+
+def grey_over(earlier: FaceMap, latest: FaceMap, face_warp: Array) -> NDArray[np.uint8]:
+    """(H, W) the earlier photo in grey on the latest map's grid; ``face_warp`` as ``in_mm`` gives it."""
+    three_mm = np.array([[0.0, 0.0], [30.0, 0.0], [0.0, 15.0]])
+    here = earlier.map_from_mm(three_mm)
+    there = latest.map_from_mm(three_mm @ face_warp[:, :2].T + face_warp[:, 2])
+    warp = cv2.getAffineTransform(here.astype(np.float32), there.astype(np.float32))
+    grey = cv2.cvtColor(earlier.pixels, cv2.COLOR_RGB2GRAY)
+    size = latest.inside.shape[1], latest.inside.shape[0]
+    # Beyond the earlier map nothing is known: its border goes on, which is no news.
+    laid = cv2.warpAffine(grey, warp, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(laid, np.uint8)

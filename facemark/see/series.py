@@ -2,10 +2,11 @@
 
 Each photo is laid over the one before it on the face itself: outline first (both maps are drawn about it),
 then score lines, powder grain and old marks by the enhanced correlation coefficient (Evangelidis & Psarakis
-2008), with what is new masked out. What powder is gone that was still there gives the new marks, found by the
-same voting and discs as in one photo; bare places cannot speak and weigh nothing. Camera, light and scale
-object may move in between: how far the two photos still disagree after that is measured in tiles and carried
-as error.
+2008), with what is new masked out. The splitter then looks at both photos together and finds the balls hit in
+between: it was taught on such pairs. Without it, powder that is gone and was there before gives the new
+marks, by the same voting and discs as in one photo; bare places cannot speak and weigh nothing. Camera, light
+and scale object may move in between: how far the two photos still disagree after that is measured in tiles and
+carried as error.
 """
 
 from __future__ import annotations
@@ -19,17 +20,24 @@ import numpy as np
 from facemark import caveats
 from facemark.caveats import Caveat
 from facemark.errors import MarkError
-from facemark.see.align import MISALIGNED_MM, align, in_mm
+from facemark.see.align import MISALIGNED_MM, align, grey_over, in_mm
 from facemark.see.camera import Array
 from facemark.see.classical import find_classical
 from facemark.see.difference import LEAST_AREA_MM2, is_resprayed, laid_over, new_removal
-from facemark.see.last_look import SeriesMark, hidden_marks, look_again
 from facemark.see.mark import Mark, MarkMethod, Marks
 from facemark.see.marks import find_marks
-from facemark.see.powder import map_powder
+from facemark.see.powder import PowderMap, map_powder
 from facemark.see.rectify import FaceMap
 from facemark.see.regroup import group_of_marks
 from facemark.see.voting import least_radius_mm, vote_circles
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeriesMark:
+    """A mark and the photo (0 is the first) that showed it first."""
+
+    mark: Mark
+    photo_index: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -78,7 +86,7 @@ def follow_series(
     effort_frac : float or None
         How hard they were hit, as felt: gentle strikes leave smaller marks.
     learned : bool
-        False: the first photo is read with the classical finder only.
+        False: with the classical finder only.
 
     Returns
     -------
@@ -104,15 +112,7 @@ def follow_series(
         )
         known = [replace(s, mark=_moved(s.mark, step)) for s in known]
         known += [SeriesMark(mark=m, photo_index=k) for m in step.marks]
-        if learned and step.n_missing and not step.resprayed:
-            coat = max((i for i, s in enumerate(steps) if s.resprayed), default=0)
-            on_face = [s.mark for s in known if s.photo_index >= coat]
-            extra = hidden_marks(maps[k], on_face, step.n_missing)
-            known += [SeriesMark(mark=m, photo_index=k) for m in extra]
-            step = _counted(replace(step, marks=step.marks + extra), len(step.marks) + len(extra), counts[k])
         steps.append(step)
-    if learned and len(maps) > 1:
-        known, steps = _looked_again(known, steps, maps[-1], counts)
     if not known:
         raise MarkError(
             "No photo of the series shows a mark of a ball.",
@@ -183,7 +183,7 @@ def find_new_marks(
     effort_frac : float or None
         How hard, as felt.
     learned : bool
-        False: after a new coat, read with the classical finder only.
+        False: with the classical finder only.
     radius_mm : float or None
         Radius of this player's marks, if known.
 
@@ -201,18 +201,12 @@ def find_new_marks(
         marks = _all_of(latest, n_new, effort_frac=effort_frac, learned=learned)
         said = [Caveat(key=caveats.RESPRAYED)]
     else:
-        said = []
-        new = new_removal(old, after, err)
-        marks = ()
-        if new.marked_mm2 >= LEAST_AREA_MM2 and n_new != 0:
-            found = find_classical(
-                new,
-                vote_circles(new, smallest_mm=least_radius_mm(effort_frac)),
-                n_new,
-                radius_mm=radius_mm,
-            )
-            marks = tuple(_widened(m, err) for m in found.marks)
-            said += [c for c in found.caveats if c.key != caveats.COUNT_DIFFERS]
+        found = _both_looked_at(earlier[-1], latest, face_warp, n_new) if learned else None
+        if found is None:
+            gone = new_removal(old, after, err)
+            found = _where_powder_went(gone, err, n_new, effort_frac=effort_frac, radius_mm=radius_mm)
+        marks = found.marks
+        said = [c for c in found.caveats if c.key != caveats.COUNT_DIFFERS]
         if err > MISALIGNED_MM:
             said.append(Caveat(key=caveats.PHOTOS_MISALIGNED, detail=f"{err:.1f} mm"))
     n_missing = max(0, (n_new or 0) - len(marks))
@@ -228,35 +222,31 @@ def find_new_marks(
     )
 
 
-def _looked_again(
-    known: Sequence[SeriesMark], steps: Sequence[SeriesStep], last: FaceMap, counts: Sequence[int | None]
-) -> tuple[list[SeriesMark], list[SeriesStep]]:
-    """Hold the marks of the present coat against the last photo as the splitter reads it by itself."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Found:
+    marks: tuple[Mark, ...] = ()
+    caveats: tuple[Caveat, ...] = ()
+
+
+def _both_looked_at(earlier: FaceMap, latest: FaceMap, face_warp: Array, n_new: int | None) -> _Found | None:
+    """New marks as the splitter sees them in both photos together; None without its weights."""
     from facemark.see.splitter import split_marks  # loads the network's weights only where they are used
 
-    coat = max((i for i, step in enumerate(steps) if step.resprayed), default=0)
-    counts = [0] * coat + list(counts[coat:])
-    told = [n for n in counts if n is not None]
-    total = sum(told) if len(told) == len(counts) else None
-    split = None if total == 0 else split_marks(last, n_balls=total)
-    if split is None:
-        return list(known), list(steps)
-    before = [one for one in known if one.photo_index < coat]
-    now = look_again([one for one in known if one.photo_index >= coat], split.marks, counts)
-    steps = [
-        step if i < coat else _counted(step, sum(one.photo_index == i for one in now), counts[i])
-        for i, step in enumerate(steps)
-    ]
-    return [*before, *now], steps
+    if n_new == 0:
+        return _Found()
+    split = split_marks(latest, n_balls=n_new, before=grey_over(earlier, latest, face_warp))
+    return None if split is None else _Found(marks=split.marks, caveats=split.caveats)
 
 
-def _counted(step: SeriesStep, n_marks: int, n_new: int | None) -> SeriesStep:
-    """The step with its missing balls counted anew."""
-    n_missing = max(0, (n_new or 0) - n_marks)
-    said = [c for c in step.caveats if c.key != caveats.BALL_LEFT_NO_MARK]
-    if n_missing:
-        said.append(Caveat(key=caveats.BALL_LEFT_NO_MARK, detail=f"{n_missing} of {n_new}"))
-    return replace(step, n_missing=n_missing, caveats=tuple(said))
+def _where_powder_went(
+    gone: PowderMap, err_mm: float, n_new: int | None, *, effort_frac: float | None, radius_mm: float | None
+) -> _Found:
+    """New marks from the powder that went, by voting and discs."""
+    if gone.marked_mm2 < LEAST_AREA_MM2 or n_new == 0:
+        return _Found()
+    votes = vote_circles(gone, smallest_mm=least_radius_mm(effort_frac))
+    found = find_classical(gone, votes, n_new, radius_mm=radius_mm)
+    return _Found(marks=tuple(_widened(m, err_mm) for m in found.marks), caveats=found.caveats)
 
 
 def _first(

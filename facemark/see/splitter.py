@@ -12,6 +12,9 @@ Weights and calibration: weights/marks.onnx and weights/marks.json, named by has
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from facemark.see.mark import Marks
 from facemark.see.rectify import RECTIFIED_PX_PER_MM, FaceMap
 from facemark.see.splitter_net import MIRRORS, ask, face_planes, model_card
@@ -20,8 +23,14 @@ from facemark.see.splitter_read import no_marks, on_face, read_marks, seen_balls
 MOST_BALLS = 30  # more points than this say nothing that the density does not
 
 
-def split_marks(face_map: FaceMap, *, n_balls: int | None = None, fast: bool = False) -> Marks | None:
-    """Find the mark of every ball on a rectified face.
+def split_marks(
+    face_map: FaceMap,
+    *,
+    n_balls: int | None = None,
+    fast: bool = False,
+    before: NDArray[np.uint8] | None = None,
+) -> Marks | None:
+    """Find the mark of every ball on a rectified face, or of those hit since an earlier photo.
 
     Parameters
     ----------
@@ -31,6 +40,9 @@ def split_marks(face_map: FaceMap, *, n_balls: int | None = None, fast: bool = F
         How many balls were hit, if told; "about ten" is fine.
     fast : bool
         One look per question instead of mirrored ones too.
+    before : (H, W) uint8, optional
+        Grey photo of the face before the last balls, laid over ``face_map``: only the balls since are looked
+        for and counted.
 
     Returns
     -------
@@ -50,7 +62,7 @@ def split_marks(face_map: FaceMap, *, n_balls: int | None = None, fast: bool = F
     card = model_card()
     if card is None:
         return None
-    planes = face_planes(face_map)
+    planes = face_planes(face_map, before)
     maps = ask(planes, None, mirrors=1)
     rate = on_face(maps, face_map)
     n_seen = seen_balls(maps, rate)
@@ -65,5 +77,11 @@ def split_marks(face_map: FaceMap, *, n_balls: int | None = None, fast: bool = F
     if n_balls is not None and not plain:
         maps = ask(planes, n_points, mirrors=1 if fast else MIRRORS)
     return read_marks(
-        maps, face_map, n_points, n_seen=n_seen, n_told=n_balls, calibration=card["calibration"]
+        maps,
+        face_map,
+        n_points,
+        n_seen=n_seen,
+        n_told=n_balls,
+        paired=before is not None,
+        calibration=card["calibration"],
     )

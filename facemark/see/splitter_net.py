@@ -87,13 +87,20 @@ def network(path: str) -> Any:
     return cv2.dnn.readNetFromONNX(path, cv2.dnn.ENGINE_CLASSIC)
 
 
-def face_planes(face_map: FaceMap) -> Plane:
-    """Grey, local contrast and outline of a face map, (3, H, W) with H and W padded to multiples of 32."""
+def face_planes(face_map: FaceMap, before: NDArray[np.uint8] | None = None) -> Plane:
+    """What the network looks at, (5, H, W) with H and W padded to multiples of 32.
+
+    Grey, local contrast and outline of the face map, then grey and contrast of ``before``: the grey photo
+    (H, W) taken before the last balls, laid over this one; zeros without one.
+    """
     grey = cv2.cvtColor(face_map.pixels, cv2.COLOR_RGB2GRAY)
     height, width = grey.shape
     pad = ((0, -height % STRIDE_PX), (0, -width % STRIDE_PX))
     # Outside the outline all planes are zero, so it does not matter what the padding holds.
-    return grey_planes(np.pad(grey, pad), np.pad(face_map.inside, pad))
+    inside = np.pad(face_map.inside, pad)
+    now = grey_planes(np.pad(grey, pad), inside)
+    then = np.zeros_like(now[:2]) if before is None else grey_planes(np.pad(before, pad), inside)[:2]
+    return np.concatenate([now, then])
 
 
 def grey_planes(grey: NDArray[np.uint8], inside: NDArray[np.bool_]) -> Plane:
@@ -123,7 +130,8 @@ def ask(
 
     Parameters
     ----------
-    planes : (3, H, W)
+    planes : (5, H, W)
+        From ``face_planes``.
     n_balls : int, optional
         Declared count; None: not told.
     mirrors : {1, 2, 4}
@@ -139,7 +147,7 @@ def ask(
         If the weights are missing; ask ``model_card`` first.
     """
     count = np.full((1, *planes.shape[1:]), (n_balls or 0) / 10.0, np.float32)
-    whole = np.concatenate([planes, count])[None]
+    whole = np.concatenate([planes[:3], count, planes[3:]])[None]
     sums: dict[str, Plane] = {}
     for turn in ((), (3,), (2,), (2, 3))[:mirrors]:
         if first is not None and not turn:

@@ -129,6 +129,7 @@ def read_marks(
     *,
     n_seen: float,
     n_told: int | None,
+    paired: bool,
     calibration: Mapping[str, Any],
 ) -> Marks:
     """Read marks and group from the maps that the network gave for ``n_points`` declared balls.
@@ -142,12 +143,14 @@ def read_marks(
     n_seen : float
         How many balls the powder speaks for when nothing is declared.
     n_told : int, optional
+    paired : bool
+        The maps come from two photos and tell of the balls in between.
     calibration : mapping
         From the model card.
     """
     rate = on_face(maps, face_map)
     shares = share_out(rate, n_points)
-    features = point_features(maps, rate, shares, n_told is not None)
+    features = point_features(maps, rate, shares, told=n_told is not None, paired=paired)
     score = 1.0 / (1.0 + np.exp(-line(calibration["score"], features)))
     err = np.column_stack([np.exp(line(calibration[f"{axis}_err"], features)) for axis in ("toe", "high")])
     mm = face_map.mm_from_map(cells_to_map(shares.xy))
@@ -169,7 +172,7 @@ def read_marks(
 
 
 def point_features(
-    maps: SplitMaps, rate: NDArray[np.float32], shares: Shares, told: bool
+    maps: SplitMaps, rate: NDArray[np.float32], shares: Shares, *, told: bool, paired: bool
 ) -> dict[str, Floats]:
     """What the score and the errors of points rest on; one entry per point in each."""
     n = len(shares.xy)
@@ -191,6 +194,7 @@ def point_features(
         "missing": np.full(n, min(0.7, max(-0.7, math.log(n / total)))),
         "log_n": np.full(n, math.log(n)),
         "told": np.full(n, float(told)),
+        "paired": np.full(n, float(paired)),
         "log_apart": np.log(np.clip(apart.min(axis=1), 0.3, 30.0)),
         "twin": np.exp(-apart.min(axis=1) / TWIN_MM),
     }

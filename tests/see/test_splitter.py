@@ -53,9 +53,21 @@ def blobs(*places: tuple[float, float], sd: float = 1.2) -> np.ndarray:
 def test_planes_are_zero_outside_and_padded_to_what_the_network_halves() -> None:
     face = powdered((0.0, 0.0))
     planes = face_planes(face)
-    assert planes.shape == (3, 256, 448)
+    assert planes.shape == (5, 256, 448)
     outside = np.pad(~face.inside, ((0, 15), (0, 15)), constant_values=True)
     assert not planes[:, outside].any()
+    assert not planes[3:].any()  # no photo before
+
+
+def test_a_photo_before_is_seen_as_this_one_is() -> None:
+    face = powdered((5.0, 2.0))
+    before = powdered().pixels[..., 0]
+    both = face_planes(face, before)
+    assert (both[:3] == face_planes(face)).all()
+    height, width = before.shape
+    assert (both[3:, :height, :width] == grey_planes(before, face.inside)[:2]).all()
+    # Even powder is what a missing photo gives: nearly zero away from the border's shading.
+    assert np.abs(np.median(both[3, :height, :width][face.inside])) < 0.05
 
 
 def test_planes_do_not_change_with_exposure() -> None:
