@@ -2,8 +2,9 @@
 
     python -m facemark.learn.show_sheets docs/explanation/simulator.png --seed 5
 
-Left of each pair the picture as the network gets it, right the same with the believed outline (green) and the
-true centre and size of every print (red). The pictures are the first of their seed, not chosen.
+Of each three: the photo before the last balls, where there is one (the first half), as it is laid over the
+next; the picture as the network gets it; the same with the believed outline (green) and the true centre and
+size of every print, red for new ones, blue for those of the photo before. The first of their seed, not chosen.
 """
 
 from __future__ import annotations
@@ -15,30 +16,40 @@ import cv2
 import numpy as np
 import torch
 from numpy.typing import NDArray
+from torch import Tensor
 
 from facemark.learn.dice import HEIGHT_PX, PX_PER_MM, WIDTH_PX
 from facemark.learn.mark_sheets import Sheets, draw_sheets
 
-PAIRS_ACROSS = 3
+ACROSS = 2
 SHRINK = 0.34
 
 
 def page(sheets: Sheets) -> NDArray[np.uint8]:
     """(H, W) grey pictures and their truth as one (H, W, 3) page, BGR."""
-    pairs = [np.hstack([_plain(sheets, i), _marked(sheets, i)]) for i in range(len(sheets.grey))]
-    rows = [np.hstack(pairs[k : k + PAIRS_ACROSS]) for k in range(0, len(pairs), PAIRS_ACROSS)]
+    threes = [
+        np.hstack([_before(sheets, i), _plain(sheets.grey[i]), _marked(sheets, i)])
+        for i in range(len(sheets.grey))
+    ]
+    rows = [np.hstack(threes[k : k + ACROSS]) for k in range(0, len(threes), ACROSS)]
     return np.asarray(
         cv2.resize(np.vstack(rows), None, fx=SHRINK, fy=SHRINK, interpolation=cv2.INTER_AREA), np.uint8
     )
 
 
-def _plain(sheets: Sheets, i: int) -> NDArray[np.uint8]:
-    grey = sheets.grey[i].numpy().astype(np.uint8)
-    return np.asarray(cv2.cvtColor(grey, cv2.COLOR_GRAY2BGR), np.uint8)
+def _plain(grey: Tensor) -> NDArray[np.uint8]:
+    return np.asarray(cv2.cvtColor(grey.numpy().astype(np.uint8), cv2.COLOR_GRAY2BGR), np.uint8)
+
+
+def _before(sheets: Sheets, i: int) -> NDArray[np.uint8]:
+    """The photo before; white where there is none."""
+    if i < len(sheets.before):
+        return _plain(sheets.before[i])
+    return np.full((HEIGHT_PX, WIDTH_PX, 3), 255, np.uint8)
 
 
 def _marked(sheets: Sheets, i: int) -> NDArray[np.uint8]:
-    picture, prints = _plain(sheets, i), sheets.prints
+    picture, prints = _plain(sheets.grey[i]), sheets.prints
     inside = (sheets.inside[i].numpy() > 0.5).astype(np.uint8)
     outlines, _ = cv2.findContours(inside, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     cv2.drawContours(picture, outlines, -1, (0, 200, 0), 2)
@@ -46,7 +57,8 @@ def _marked(sheets: Sheets, i: int) -> NDArray[np.uint8]:
         column = (WIDTH_PX - 1) / 2 + float(prints.x_mm[i, k]) * PX_PER_MM
         row = (HEIGHT_PX - 1) / 2 - float(prints.y_mm[i, k]) * PX_PER_MM
         at = (round(column), round(row))
-        cv2.circle(picture, at, round(float(prints.radius_mm[i, k]) * PX_PER_MM), (40, 40, 230), 2)
+        colour = (230, 120, 0) if sheets.old[i, k] > 0.5 else (40, 40, 230)
+        cv2.circle(picture, at, round(float(prints.radius_mm[i, k]) * PX_PER_MM), colour, 2)
         cv2.circle(picture, at, 4, (0, 230, 255), -1)
     return picture
 
@@ -58,7 +70,7 @@ def main() -> None:
     )
     parser.add_argument("out", type=Path)
     parser.add_argument("--seed", type=int, default=5)
-    parser.add_argument("--n", type=int, default=18)
+    parser.add_argument("--n", type=int, default=16)
     told = parser.parse_args()
     generator = torch.Generator().manual_seed(told.seed)
     sheets = draw_sheets(told.n, generator, torch.device("cpu"))

@@ -29,11 +29,10 @@ from facemark.see.small import shrink as smaller_copy
 
 Plane = NDArray[np.float32]
 Array = NDArray[np.float64]
-Forward = Callable[[Plane], Plane]  # (1, 3, H, W) RGB in 0..1 -> (12, H, W) maps
+Forward = Callable[[Plane], Plane]  # (1, 3, H, W) RGB in 0..1 -> (9, H, W) maps
 
-# Powder and tilt were taught and not learned (docs/reference/model-card-face.md): they are not read.
 WAYS = ("toe_x", "toe_y", "up_x", "up_y")
-MAPS = ("face", "head", "shaft", "edge", "scale", "powder", *WAYS, "tilt_x", "tilt_y")
+MAPS = ("face", "head", "shaft", "edge", "scale", *WAYS)
 TOE, UP = MAPS.index("toe_x"), MAPS.index("up_x")
 CLOSE_CANVASES = ((288, 448), (352, 448), (448, 352))  # height, width: low faces, others, standing ones
 LOW_FRAC = 0.55  # a face this low for its width leaves room for its shaft on the low canvas
