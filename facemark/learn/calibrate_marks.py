@@ -51,7 +51,9 @@ BLANK = {
     "high_err": FLAT,
     "shown_score": 0.4,
     "sure_score": 0.9,
+    "sure_paired_score": 0.9,
 }
+PAIRS = ", pairs"  # ends the name of a kind of drawing that is read with the photo before
 SCORE_FEATURES = (
     "own_near",
     "peak",
@@ -196,7 +198,7 @@ def collect(
     for face in drawn:
         ways = [(face.true, None, kind)]
         if face.before is not None and face.new is not None:
-            ways.append((face.true[face.new], face.before, f"{kind}, pairs"))
+            ways.append((face.true[face.new], face.before, kind + PAIRS))
         for true, before, way in ways:
             told = len(true) + (int(rng.choice([-2, -1, 1, 2])) if rng.random() < 0.2 else 0)
             if len(true) == 0:
@@ -225,7 +227,9 @@ def fit(looks: list[dict]) -> dict:
     calibration = dict(BLANK)
     calibration["score"] = _fit_odds(features, hit, kind, SCORE_FEATURES)
     score = 1.0 / (1.0 + np.exp(-splitter_read.line(calibration["score"], features)))
-    calibration["sure_score"] = max(_sure(score[kind == one], hit[kind == one]) for one in set(kind))
+    for name, pairs in (("sure_score", False), ("sure_paired_score", True)):
+        kinds = [one for one in set(kind) if one.endswith(PAIRS) == pairs]
+        calibration[name] = max((_sure(score[kind == k], hit[kind == k]) for k in kinds), default=1.0)
     known = ~np.isnan(off[:, 0])
     # What is not even shown needs no error of its own.
     known &= score >= calibration["shown_score"]

@@ -2,7 +2,7 @@
 
 In: grey against the powder's level, local contrast, believed outline, declared count / 10 (0 if untold); then
 the first two of the photo before, laid over this one. Zero there is what even powder gives: with no photo
-before, every ball is a new one. Centres, density, offsets and radius are of the new balls, the rest is of all.
+before, every ball is new. Centres, density, offsets and radius are of the new balls, the rest is of all.
 Out: in the order of OUT_PLANES. Output pixel (r, c) lies over input pixels 4r..4r+3, 4c..4c+3, so that a
 mirrored picture gives the mirrored answer.
 """

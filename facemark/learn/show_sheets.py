@@ -4,7 +4,7 @@
 
 Of each three: the photo before the last balls, where there is one (the first half), as it is laid over the
 next; the picture as the network gets it; the same with the believed outline (green) and the true centre and
-size of every print, red for new ones, blue for those of the photo before. The first of their seed, not chosen.
+size of every print, red for new ones, blue for those of the photo before. The first of their seed.
 """
 
 from __future__ import annotations

@@ -5,8 +5,8 @@ then score lines, powder grain and old marks by the enhanced correlation coeffic
 2008), with what is new masked out. The splitter then looks at both photos together and finds the balls hit in
 between: it was taught on such pairs. Without it, powder that is gone and was there before gives the new
 marks, by the same voting and discs as in one photo; bare places cannot speak and weigh nothing. Camera, light
-and scale object may move in between: how far the two photos still disagree after that is measured in tiles and
-carried as error.
+and scale object may move in between: how far the two photos still disagree after that is measured in tiles
+and carried as error.
 """
 
 from __future__ import annotations

@@ -33,9 +33,9 @@ LONE_MM = 16.0  # and stand alone with no other within this: most of a print's w
 # Beyond its peaks the density holds stray parts of a ball, more of them the more lone prints there are; where
 # prints hide each other it holds too little. Chosen for F1 on drawn faces (the seed of calibrate_marks, and
 # seeds of tests.bench.drawn below 1000).
-STRAY_BALLS = 0.8
-STRAY_BALLS_PER_LONE = 0.5
-HIDDEN_RATIO = 1.3
+STRAY_BALLS = 0.6
+STRAY_BALLS_PER_LONE = 0.3
+HIDDEN_RATIO = 1.2
 # Lone prints as plain as this are found alike at every look, if the density holds hardly more balls. Assumed.
 PLAIN_PEAK, PLAIN_GAP_BALLS = 0.6, 1.0
 LEAST_GAP_MM = 0.3  # nearer, marks and density agree by chance
@@ -154,15 +154,16 @@ def read_marks(
     score = 1.0 / (1.0 + np.exp(-line(calibration["score"], features)))
     err = np.column_stack([np.exp(line(calibration[f"{axis}_err"], features)) for axis in ("toe", "high")])
     mm = face_map.mm_from_map(cells_to_map(shares.xy))
-    marks = _marks(face_map, maps, shares, mm, err, score, calibration)
-    sure = sum(m.sure for m in marks)
-    separable = 0 < sure == len(marks) and abs(len(marks) - (n_told or n_seen)) < 1.0
+    sure = score >= calibration["sure_paired_score" if paired else "sure_score"]
+    marks = _marks(face_map, maps, shares, mm, err, score, sure, shown_score=calibration["shown_score"])
+    n_sure = sum(m.sure for m in marks)
+    separable = 0 < n_sure == len(marks) and abs(len(marks) - (n_told or n_seen)) < 1.0
     counted = counted_points(score, n_told is not None, calibration)
     place = group_place(rate, mm[counted], score[counted], face_map)
     group = _group(place, score[counted], err[counted], n_seen=n_seen, calibration=calibration)
     return Marks(
         marks=marks,
-        n_least=sure,
+        n_least=n_sure,
         separable=separable,
         group=group,
         method=MarkMethod.LEARNED,
@@ -246,7 +247,9 @@ def _marks(
     mm: Floats,
     err: Floats,
     score: Floats,
-    calibration: Mapping[str, Any],
+    sure: NDArray[np.bool_],
+    *,
+    shown_score: float,
 ) -> tuple[Mark, ...]:
     """Points whose score is worth showing, best first."""
     radius = np.clip(sample(maps.radius, shares.xy), 4.0, 16.0)
@@ -256,7 +259,7 @@ def _marks(
     apart = np.hypot(*(mm[:, None] - mm[None]).transpose(2, 0, 1)) - radius[:, None] - radius[None]
     np.fill_diagonal(apart, math.inf)
     touches = apart.min(axis=1) < 0.0
-    order = [i for i in np.argsort(-score) if score[i] >= calibration["shown_score"]]
+    order = [i for i in np.argsort(-score) if score[i] >= shown_score]
     return tuple(
         Mark(
             toe_mm=float(mm[i, 0]),
@@ -265,7 +268,7 @@ def _marks(
             high_err_mm=float(err[i, 1]),
             diameter_mm=float(2.0 * radius[i]),
             score_frac=float(score[i]),
-            sure=bool(score[i] >= calibration["sure_score"]),
+            sure=bool(sure[i]),
             touches=bool(touches[i]),
             at_edge=bool(deep[i] < 0.8 * radius[i]),
         )
