@@ -32,8 +32,8 @@ DOUBT_FACTOR = 0.7  # what a disagreement leaves of a score; assumed
 GLARE_SHARE = 0.05
 PATCHY_NOISE_FRAC = 0.15  # where the coat is this uneven, or the contrast this faint,
 FAINT_CONTRAST_FRAC = 0.1
-# a finder must have one mark this good: tuned on drawn faces without marks
-BELIEVED_SCORE = {MarkMethod.CLASSICAL: 0.88, MarkMethod.LEARNED: 0.85}
+# a finder must have one mark this good: of 34 drawn faces without marks one had any
+BELIEVED_SCORE = {MarkMethod.CLASSICAL: 0.88, MarkMethod.LEARNED: 0.75}
 THIN_NOISE_FRAC = 0.12  # unevenness of the coat against a mark's depth; assumed
 
 

@@ -31,8 +31,8 @@ CLEAR_PEAK = 0.3  # maxima of the centre map from here on count as balls of thei
 PEAK_REACH_CELLS = 6  # if nothing within 6 mm is higher,
 LONE_MM = 16.0  # and stand alone with no other within this: most of a print's width
 # Beyond its peaks the density holds stray parts of a ball, more of them the more lone prints there are; where
-# prints hide each other it holds too little. Chosen for F1 on drawn faces (the seed of calibrate_marks, and
-# seeds of tests.bench.drawn below 1000).
+# prints hide each other it holds too little. Chosen for F1 on drawn photos (seeds 31, 61 and 77 of
+# tests.bench.drawn).
 STRAY_BALLS = 0.6
 STRAY_BALLS_PER_LONE = 0.3
 HIDDEN_RATIO = 1.2
