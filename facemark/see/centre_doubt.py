@@ -36,7 +36,7 @@ USUAL_DENT_FRAC = 0.015
 # The learned finder is unsure of a twentieth of a face, its border; on one in six of 198 drawn photos
 # of more. In the worst case that lies at one end or side, and moves the centre by half the face's size times
 # its share.
-USUAL_CONFIDENCE_FRAC = 0.955
+USUAL_CONFIDENCE_FRAC = 0.952
 SAID_UNSURE_FRAC = 0.02  # beyond the usual; so much moves a driver's centre by 1 mm, and is said
 
 

@@ -60,7 +60,7 @@ SEEN_FRAC = 0.5  # a pixel is face when this probable
 LEAST_FAR_FRAC = 0.0006  # a face smaller than this share of the reduced photo cannot be measured
 LEAST_CLOSE_FRAC = 0.05  # a face fills at least this share of its own crop
 # Of a face's probability in one piece: 0.86 and more on whole faces, mostly below 0.75 on torn ones.
-LEAST_WHOLE_FRAC = 0.85
+LEAST_WHOLE_FRAC, LEAST_PIECE_FRAC = 0.85, 0.5
 # Below, what was found is no face; the second number where the toe's side is not sure. Set on drawn photos,
 # drawn scenes without a club and everyday pictures (docs/reference/model-card-face.md).
 LEAST_CONFIDENCE_FRAC, LEAST_UNSURE_CONFIDENCE_FRAC = 0.88, 0.955
@@ -158,8 +158,10 @@ def _guess(
     fast: bool = False,
 ) -> FaceGuess:
     views = (Small(pixels=pixels, factor=1), smaller_copy(pixels) if small is None else small)
-    for look in (FAST_LOOK, *LOOKS) if fast else LOOKS:
-        guess = _looked(views, forward, look, weights_hash=weights_hash)
+    looks = [(look, LEAST_WHOLE_FRAC) for look in ((FAST_LOOK, *LOOKS) if fast else LOOKS)]
+    # From afar a whole face may look torn: before giving up, a piece of one is looked at from near.
+    for look, least_whole in (*looks, (LOOKS[0], LEAST_PIECE_FRAC)):
+        guess = _looked(views, forward, look, least_whole, weights_hash=weights_hash)
         if guess is not None:
             guess = _upright(guess, views, forward)
             if _is_face(guess):
@@ -173,14 +175,16 @@ def _guess(
 Views = tuple[Small, ...]  # the photo and smaller copies of it, the finest first
 
 
-def _looked(views: Views, forward: Forward, look: Look, *, weights_hash: str) -> FaceGuess | None:
+def _looked(
+    views: Views, forward: Forward, look: Look, least_whole: float, *, weights_hash: str
+) -> FaceGuess | None:
     """One look at the whole, one at the face, more while the face still moves or grows."""
     height, width = views[0].pixels.shape[:2]
     canvas = _far_canvas(height, width, look.far_px)
     box = _grown((0, 0, width, height), canvas)
     maps = forward(_drawn(views, box, canvas))
     face = _chosen(maps, middle=None)
-    if np.count_nonzero(face) < LEAST_FAR_FRAC * face.size or _whole_frac(maps, face) < LEAST_WHOLE_FRAC:
+    if np.count_nonzero(face) < LEAST_FAR_FRAC * face.size or _whole_frac(maps, face) < least_whole:
         return None
     for _ in range(MOST_LOOKS):
         last = _box_of(face, box, canvas)
