@@ -60,7 +60,7 @@ SEEN_FRAC = 0.5  # a pixel is face when this probable
 LEAST_FAR_FRAC = 0.0006  # a face smaller than this share of the reduced photo cannot be measured
 LEAST_CLOSE_FRAC = 0.05  # a face fills at least this share of its own crop
 # Of a face's probability in one piece: 0.86 and more on whole faces, mostly below 0.75 on torn ones.
-LEAST_WHOLE_FRAC, LEAST_PIECE_FRAC = 0.85, 0.5
+LEAST_WHOLE_FRAC, LEAST_PIECE_FRAC = 0.85, 0.75
 # Below, what was found is no face; the second number where the toe's side is not sure. Set on drawn photos,
 # drawn scenes without a club and everyday pictures (docs/reference/model-card-face.md).
 LEAST_CONFIDENCE_FRAC, LEAST_UNSURE_CONFIDENCE_FRAC = 0.88, 0.955
