@@ -11,7 +11,7 @@ import pytest
 from facemark.clubs import TYPICAL, typical_club
 from facemark.inputs import Club, ClubKind
 from facemark.see.camera import Camera, FaceFrame
-from facemark.see.centre_doubt import CentreDoubt, doubt_centre
+from facemark.see.centre_doubt import USUAL_CONFIDENCE_FRAC, CentreDoubt, doubt_centre
 from facemark.see.framing import centred, turned
 from facemark.see.outline import Outline
 from tests.see.painted_heads import ellipse, guess_of
@@ -115,7 +115,10 @@ def test_a_frame_turned_keeps_its_centre() -> None:
     assert after.mm_from_px(px)[0] == pytest.approx([20.0, 0.0], abs=1e-3)
 
 
-@pytest.mark.parametrize(("confidence_frac", "says"), [(0.97, ""), (0.915, "unsure of 8 %")])
+@pytest.mark.parametrize(
+    ("confidence_frac", "says"),
+    [(USUAL_CONFIDENCE_FRAC + 0.01, ""), (USUAL_CONFIDENCE_FRAC - 0.04, "unsure of 9 %")],
+)
 def test_a_finder_unsure_of_one_end_is_doubted(confidence_frac: float, says: str) -> None:
     """4 % of the face more than usual, all of it beyond the toe: the centroid moves by 2 % of the length."""
     frame = _face(0.0, about_up=True)
