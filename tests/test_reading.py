@@ -59,6 +59,8 @@ def test_a_quick_reading_says_what_it_left_out() -> None:
     assert "read_fast" not in {c.key for c in full.caveats}
     assert "read_fast" in {c.key for c in fast.caveats}
     # The marks stand apart: a smaller look at the face moves them by less than their stated errors.
-    for quick, slow in zip(fast.strikes.strikes, full.strikes.strikes, strict=True):
+    # By place: two nearly equal scores may change their order.
+    both = [sorted(one.strikes.strikes, key=lambda strike: strike.toe_mm) for one in (fast, full)]
+    for quick, slow in zip(*both, strict=True):
         assert abs(quick.toe_mm - slow.toe_mm) < 0.5
         assert abs(quick.high_mm - slow.high_mm) < 0.5
