@@ -24,18 +24,29 @@ from numpy.typing import NDArray
 
 from facemark.errors import FaceError
 from facemark.inputs import Hand, Photo
+from facemark.see.camera import Array
+from facemark.see.face_canvas import (
+    CLOSE_CANVASES,
+    Box,
+    Canvas,
+    Plane,
+    Views,
+    close_canvas,
+    crop_around,
+    drawn,
+    far_canvas,
+    grown,
+    moved,
+    sampled,
+)
 from facemark.see.small import Small
 from facemark.see.small import shrink as smaller_copy
 
-Plane = NDArray[np.float32]
-Array = NDArray[np.float64]
 Forward = Callable[[Plane], Plane]  # (1, 3, H, W) RGB in 0..1 -> (9, H, W) maps
 
 WAYS = ("toe_x", "toe_y", "up_x", "up_y")
 MAPS = ("face", "head", "shaft", "edge", "scale", *WAYS)
 TOE, UP = MAPS.index("toe_x"), MAPS.index("up_x")
-CLOSE_CANVASES = ((288, 448), (352, 448), (448, 352))  # height, width: low faces, others, standing ones
-LOW_FRAC = 0.55  # a face this low for its width leaves room for its shaft on the low canvas
 
 
 class Look(NamedTuple):
@@ -44,7 +55,7 @@ class Look(NamedTuple):
 
     far_px: int
     fill_frac: float
-    canvases: tuple[tuple[int, int], ...] = CLOSE_CANVASES
+    canvases: tuple[Canvas, ...] = CLOSE_CANVASES
 
 
 # Trained at 448, and on shares of 0.5 to 0.88. The first is for speed; the others, in turn where no face was
@@ -53,9 +64,6 @@ class Look(NamedTuple):
 LOOKS = (Look(320, 0.66), Look(448, 0.66), Look(448, 0.50))
 # Before them, where time counts: as many pixels a face, two thirds of the time.
 FAST_LOOK = Look(256, 0.76, ((256, 384), (320, 384), (384, 320)))
-STRIDE_PX = 32  # the network halves the picture five times
-FILL = 128  # grey that fills a canvas of other proportions, as trained
-SAMPLES = 3  # a map pixel is the mean of at most this many photo samples each way
 SEEN_FRAC = 0.5  # a pixel is face when this probable
 LEAST_FAR_FRAC = 0.0006  # a face smaller than this share of the reduced photo cannot be measured
 LEAST_CLOSE_FRAC = 0.05  # a face fills at least this share of its own crop
@@ -172,29 +180,26 @@ def _guess(
     )
 
 
-Views = tuple[Small, ...]  # the photo and smaller copies of it, the finest first
-
-
 def _looked(
     views: Views, forward: Forward, look: Look, least_whole: float, *, weights_hash: str
 ) -> FaceGuess | None:
     """One look at the whole, one at the face, more while the face still moves or grows."""
     height, width = views[0].pixels.shape[:2]
-    canvas = _far_canvas(height, width, look.far_px)
-    box = _grown((0, 0, width, height), canvas)
-    maps = forward(_drawn(views, box, canvas))
+    canvas = far_canvas(height, width, look.far_px)
+    box = grown((0, 0, width, height), canvas)
+    maps = forward(drawn(views, box, canvas))
     face = _chosen(maps, middle=None)
     if np.count_nonzero(face) < LEAST_FAR_FRAC * face.size or _whole_frac(maps, face) < least_whole:
         return None
     for _ in range(MOST_LOOKS):
         last = _box_of(face, box, canvas)
-        canvas = _close_canvas(last, look.canvases)
-        box = _crop_around(last, canvas, look.fill_frac)
-        maps = forward(_drawn(views, box, canvas))
+        canvas = close_canvas(last, look.canvases)
+        box = crop_around(last, canvas, look.fill_frac)
+        maps = forward(drawn(views, box, canvas))
         face = _chosen(maps, middle=last)
         if np.count_nonzero(face) < LEAST_CLOSE_FRAC * face.size:
             return None
-        if _moved(last, _box_of(face, box, canvas)) < MOVED_FRAC:
+        if moved(last, _box_of(face, box, canvas)) < MOVED_FRAC:
             return _result(maps, face, box, weights_hash)
     return None
 
@@ -238,11 +243,11 @@ def _turned(guess: FaceGuess, views: Views, forward: Forward, turn_deg: float) -
     rows, columns = np.nonzero(guess.face > SEEN_FRAC)
     level = guess.photo_from_map(np.column_stack([columns, rows])) @ turn
     low, high = level.min(axis=0), level.max(axis=0)
-    canvas = _close_canvas((*low, *high), CLOSE_CANVASES)
+    canvas = close_canvas((*low, *high), CLOSE_CANVASES)
     shrink = max((high - low) / canvas[::-1]) / LOOKS[0].fill_frac
     # Photo pixel of the canvas's pixel (0, 0).
     corner = turn @ ((low + high) / 2) - shrink * turn @ ((np.array(canvas[::-1]) - 1) / 2)
-    maps = forward(_sampled(views, np.column_stack([shrink * turn, corner]), shrink, canvas))
+    maps = forward(sampled(views, np.column_stack([shrink * turn, corner]), shrink, canvas))
     # Back onto the guess's box: canvas pixels of its map pixels.
     origin = guess.photo_from_map(np.zeros(2))[0]
     back = np.column_stack([turn.T * step / shrink, turn.T @ (origin - corner) / shrink])
@@ -256,56 +261,6 @@ def _turned(guess: FaceGuess, views: Views, forward: Forward, turn_deg: float) -
     left, top, right, bottom = guess.box_px
     box = (round(left + 0.5), round(top + 0.5), round(right + 0.5), round(bottom + 0.5))
     return _result(maps, face, box, guess.weights_hash)
-
-
-def _far_canvas(height: int, width: int, long_px: int) -> tuple[int, int]:
-    """(height, width) of the reduced whole photo, multiples of the stride."""
-    shrink = long_px / max(height, width)
-    sides = (max(STRIDE_PX, -(-round(side * shrink) // STRIDE_PX) * STRIDE_PX) for side in (height, width))
-    rows, columns = sides
-    return rows, columns
-
-
-Box = tuple[int, int, int, int]  # left, top, right, bottom in whole photo pixels; right and bottom excluded
-
-
-def _grown(box: Box, canvas: tuple[int, int]) -> Box:
-    """The smallest box around ``box`` with the canvas's proportions; it may reach beyond the photo."""
-    left, top, right, bottom = box
-    wide, tall = right - left, bottom - top
-    scale = max(wide / canvas[1], tall / canvas[0])
-    more_x, more_y = round(scale * canvas[1]) - wide, round(scale * canvas[0]) - tall
-    left, top = left - more_x // 2, top - more_y // 2
-    return left, top, left + wide + more_x, top + tall + more_y
-
-
-def _drawn(views: Views, box: Box, canvas: tuple[int, int]) -> Plane:
-    """(1, 3, h, w) the box of the photo on the canvas, RGB in 0..1."""
-    shrink = (box[3] - box[1]) / canvas[0]
-    photo_from_canvas = np.array(
-        [[shrink, 0, box[0] + shrink / 2 - 0.5], [0, shrink, box[1] + shrink / 2 - 0.5]]
-    )
-    return _sampled(views, photo_from_canvas, shrink, canvas)
-
-
-def _sampled(views: Views, photo_from_canvas: Array, shrink: float, canvas: tuple[int, int]) -> Plane:
-    """(1, 3, h, w) RGB in 0..1, each pixel the mean of a few samples of the photo; grey outside of it."""
-    view = next(one for one in reversed(views) if one.factor <= max(shrink, 1))
-    n = max(1, min(SAMPLES, math.ceil(shrink / view.factor)))
-    canvas_from_fine = np.array([[1 / n, 0, 0.5 / n - 0.5], [0, 1 / n, 0.5 / n - 0.5], [0, 0, 1]])
-    view_from_canvas = np.column_stack(
-        [photo_from_canvas[:, :2] / view.factor, view.small_from_px(photo_from_canvas[:, 2])]
-    )
-    fine = cv2.warpAffine(
-        view.pixels,
-        view_from_canvas @ canvas_from_fine,
-        (canvas[1] * n, canvas[0] * n),
-        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
-        borderMode=cv2.BORDER_CONSTANT,
-        borderValue=(FILL, FILL, FILL),
-    )
-    drawn = cv2.resize(fine, canvas[::-1], interpolation=cv2.INTER_AREA)
-    return np.ascontiguousarray(drawn.transpose(2, 0, 1)[None], dtype=np.float32) / np.float32(255)
 
 
 def _chosen(maps: Plane, *, middle: tuple[float, float, float, float] | None) -> NDArray[np.bool_]:
@@ -342,32 +297,6 @@ def _box_of(face: NDArray[np.bool_], box: Box, canvas: tuple[int, int]) -> tuple
         box[0] + (columns[-1] + 1) * shrink,
         box[1] + (rows[-1] + 1) * shrink,
     )
-
-
-def _close_canvas(
-    face_box: tuple[float, float, float, float], canvases: tuple[tuple[int, int], ...]
-) -> tuple[int, int]:
-    """Lying or standing, as the face is."""
-    low, other, standing = canvases
-    wide, tall = face_box[2] - face_box[0], face_box[3] - face_box[1]
-    return standing if tall > wide else low if tall < LOW_FRAC * wide else other
-
-
-def _crop_around(
-    face_box: tuple[float, float, float, float], canvas: tuple[int, int], fill_frac: float
-) -> Box:
-    """The crop in whose middle the face takes its share."""
-    left, top, right, bottom = face_box
-    shrink = max((right - left) / canvas[1], (bottom - top) / canvas[0]) / fill_frac
-    x = round((left + right) / 2 - shrink * canvas[1] / 2)
-    y = round((top + bottom) / 2 - shrink * canvas[0] / 2)
-    return x, y, x + max(1, round(shrink * canvas[1])), y + max(1, round(shrink * canvas[0]))
-
-
-def _moved(before: tuple[float, float, float, float], after: tuple[float, float, float, float]) -> float:
-    """Largest move of a side of the box, in shares of its longer side."""
-    size = max(before[2] - before[0], before[3] - before[1])
-    return max(abs(a - b) for a, b in zip(before, after, strict=True)) / size
 
 
 def _result(maps: Plane, face: NDArray[np.bool_], box: Box, weights_hash: str) -> FaceGuess:
