@@ -80,16 +80,18 @@ def regroup(raw: Marks, marks: Sequence[Mark], *, n_told: int | None, complete: 
 def _doubts(marks: Sequence[Mark], *, n_told: int | None, separable: bool) -> list[Caveat]:
     """What is doubtful of these marks themselves, whatever the photo said."""
     n = len(marks)
-    found = []
-    touching, cut = sum(m.touches for m in marks), sum(m.at_edge for m in marks)
-    if touching:
-        found.append(Caveat(key=caveats.MARKS_TOUCH, detail=f"{touching} of {n}"))
-    if cut:
-        found.append(Caveat(key=caveats.MARK_AT_EDGE, detail=f"{cut}"))
+    found = lying_doubts(marks)
     # Fewer marks than balls are no contradiction where balls hide under others.
     if n_told is not None and (n > n_told or (separable and n < n_told)):
         found.append(Caveat(key=caveats.COUNT_DIFFERS, detail=f"{n_told} told, {n} marked"))
     return found
+
+
+def lying_doubts(marks: Sequence[Mark]) -> list[Caveat]:
+    """How many of the marks lie over each other, and how many are cut by the face's edge, if any."""
+    touching, cut = sum(m.touches for m in marks), sum(m.at_edge for m in marks)
+    found = [Caveat(key=caveats.MARKS_TOUCH, detail=f"{touching} of {len(marks)}")] if touching else []
+    return [*found, Caveat(key=caveats.MARK_AT_EDGE, detail=f"{cut}")] if cut else found
 
 
 def group_of_marks(marks: Sequence[Mark]) -> GroupEstimate:

@@ -28,7 +28,7 @@ from facemark.see.mark import Mark, MarkMethod, Marks
 from facemark.see.marks import find_marks
 from facemark.see.powder import PowderMap, map_powder
 from facemark.see.rectify import FaceMap
-from facemark.see.regroup import group_of_marks
+from facemark.see.regroup import group_of_marks, lying_doubts
 from facemark.see.voting import least_radius_mm, vote_circles
 
 
@@ -118,17 +118,27 @@ def follow_series(
             "No photo of the series shows a mark of a ball.",
             remedy="Spray the face, hit a few balls, and photograph it after every few.",
         )
-    said: dict[str, Caveat] = {}
-    for step in steps:
-        for caveat in step.caveats:
-            said.setdefault(caveat.key, caveat)
     return Series(
         marks=tuple(known),
         n_missing=tuple(s.n_missing for s in steps),
         resprayed=tuple(s.resprayed for s in steps),
         align_err_mm=tuple(s.align_err_mm for s in steps),
-        caveats=tuple(said.values()),
+        caveats=_said(steps, known, counts),
     )
+
+
+def _said(
+    steps: Sequence[SeriesStep], known: Sequence[SeriesMark], counts: Sequence[int | None]
+) -> tuple[Caveat, ...]:
+    """Each doubt of the steps once; what counts marks or balls counts those of the whole series."""
+    said = {caveat.key: caveat for step in reversed(steps) for caveat in step.caveats}
+    n_missing, n_told = sum(step.n_missing for step in steps), sum(n or 0 for n in counts)
+    for key in (caveats.MARKS_TOUCH, caveats.MARK_AT_EDGE, caveats.BALL_LEFT_NO_MARK):
+        said.pop(key, None)
+    more = lying_doubts([one.mark for one in known])
+    if n_missing:
+        more.append(Caveat(key=caveats.BALL_LEFT_NO_MARK, detail=f"{n_missing} of {n_told}"))
+    return (*said.values(), *more)
 
 
 def marks_of_series(series: Series) -> Marks:

@@ -85,8 +85,11 @@ def test_what_is_missing_is_counted(read: list[tuple[DrawnSeries, Series]]) -> N
         for k, n in enumerate(n_each):
             shown = sum(s.photo_index == k for s in series.marks)
             assert series.n_missing[k] == max(0, n - shown)
-        said = caveats.BALL_LEFT_NO_MARK in {c.key for c in series.caveats}
-        assert said == any(series.n_missing)
+        said = {c.key: c.detail for c in series.caveats}
+        wanted = f"{sum(series.n_missing)} of {sum(n_each)}" if any(series.n_missing) else None
+        assert said.get(caveats.BALL_LEFT_NO_MARK) == wanted
+        touching = sum(s.mark.touches for s in series.marks)
+        assert said.get(caveats.MARKS_TOUCH, "0 of").startswith(f"{touching} of")
 
 
 @pytest.mark.parametrize("shift", [(1.5, -1.0), (-2.0, 0.8)])
