@@ -65,6 +65,7 @@ class Series:
     n_missing: tuple[int, ...]  # by photo
     resprayed: tuple[bool, ...]
     align_err_mm: tuple[float, ...]
+    counted: bool = True  # the new balls before every photo were told
     caveats: tuple[Caveat, ...] = ()
 
 
@@ -123,6 +124,7 @@ def follow_series(
         n_missing=tuple(s.n_missing for s in steps),
         resprayed=tuple(s.resprayed for s in steps),
         align_err_mm=tuple(s.align_err_mm for s in steps),
+        counted=None not in counts,
         caveats=_said(steps, known, counts),
     )
 
@@ -156,20 +158,37 @@ def marks_of_series(series: Series) -> Marks:
     group = group_of_marks(marks)
     # Laying photos over each other moves all earlier marks together: that part does not shrink with n.
     common = float(np.hypot.reduce(np.asarray(series.align_err_mm, float))) / 2
+    centre_mm, spread_mm = (np.zeros(2), np.zeros(2)) if series.counted else _uncounted_errs(marks)
     return Marks(
         marks=marks,
         n_least=sum(m.sure for m in marks),
         separable=True,
         group=replace(
             group,
-            toe_err_mm=math.hypot(group.toe_err_mm, common),
-            high_err_mm=math.hypot(group.high_err_mm, common),
+            toe_err_mm=math.hypot(group.toe_err_mm, common, centre_mm[0]),
+            high_err_mm=math.hypot(group.high_err_mm, common, centre_mm[1]),
+            toe_spread_err_mm=math.hypot(group.toe_spread_err_mm, spread_mm[0]),
+            high_spread_err_mm=math.hypot(group.high_spread_err_mm, spread_mm[1]),
             n_balls_err=float(sum(series.n_missing)),
         ),
         method=MarkMethod.SERIES,
         # A step that could not tell its own marks apart does not make the whole series unseparable.
         caveats=tuple(c for c in series.caveats if c.key != caveats.MARKS_UNSEPARATED),
     )
+
+
+def _uncounted_errs(marks: Sequence[Mark]) -> tuple[Array, Array]:
+    """(2,) errors of centre and spread (toe, high) because marks may be too many or too few.
+
+    A mark is none with the chance that its score leaves; a missed one is as likely, and moves as much. First
+    order in the weight of one mark.
+    """
+    xy = np.array([[m.toe_mm, m.high_mm] for m in marks])
+    doubt = 2 * np.array([m.score_frac * (1 - m.score_frac) for m in marks])
+    away, sd = xy - xy.mean(axis=0), np.maximum(xy.std(axis=0), 1e-6)
+    centre = np.sqrt(doubt @ away**2) / len(marks)
+    spread = np.sqrt(doubt @ ((away**2 - sd**2) / (2 * sd)) ** 2) / len(marks)
+    return np.asarray(centre), np.asarray(spread)
 
 
 def find_new_marks(

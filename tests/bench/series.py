@@ -26,7 +26,7 @@ from facemark.inputs import Photo
 from facemark.reading import read_series
 from tests.bench.accuracy import TOLD, setup_of
 from tests.bench.drawn import TEST_SEED, bench_series
-from tests.bench.score import matched
+from tests.bench.score import SIGMAS_95, Score, matched, score_reading
 
 Shot = tuple[Photo, dict[str, Any]]
 
@@ -40,6 +40,7 @@ class Followed:
     n_shown: int
     n_right: int
     n_in_order: int  # right among the balls of their own photo
+    score: Score | None = None  # of a series
     refused: str = ""
 
 
@@ -74,7 +75,15 @@ def follow(name: str, shots: Sequence[Shot], told: str) -> Followed:
     said = np.array([m["photo_index"] for m in reading["marks"]])
     shown = _from_centre(reading)
     in_order = sum(len(matched(true[born == k], shown[said == k])) for k in range(len(shots)))
-    return Followed(name=name, n_true=len(true), n_shown=len(shown), n_right=len(pairs), n_in_order=in_order)
+    last = {key: value for key, value in truths[-1].items() if key != "series"}
+    return Followed(
+        name=name,
+        n_true=len(true),
+        n_shown=len(shown),
+        n_right=len(pairs),
+        n_in_order=in_order,
+        score=score_reading(last | {"marks": [mark for _, mark in balls]}, reading),
+    )
 
 
 def alone(name: str, shots: Sequence[Shot], told: str) -> Followed:
@@ -115,6 +124,17 @@ def line(words: str, rows: Sequence[Followed]) -> str:
     return f"{words}: {len(rows)} sets, {refused} refused, F1 {f1:.3f}{ordered}"
 
 
+def ranges(rows: Sequence[Followed]) -> str:
+    """Shares inside the stated 68 and 95 % ranges, and certain marks that were wrong."""
+    scores = [row.score for row in rows if row.score is not None]
+    words = []
+    for what, name in (("marks", "ratio"), ("group", "group_ratio"), ("spread", "spread_ratio")):
+        ratio = np.array([value for score in scores for value in getattr(score, name)])
+        words.append(f"{what} {(ratio <= 1).mean():.0%} {(ratio <= SIGMAS_95).mean():.0%}")
+    n_sure, n_wrong = sum(s.n_sure for s in scores), sum(s.n_sure_wrong for s in scores)
+    return f"  in 68, 95 % ranges: {', '.join(words)}; wrong sure {n_wrong} of {n_sure}"
+
+
 def main() -> None:
     """Read, score, print."""
     parser = argparse.ArgumentParser(
@@ -134,6 +154,8 @@ def main() -> None:
             rows.setdefault(f"last photo alone, balls {told}", []).append(alone(name, shots, told))
     for words, some in rows.items():
         print(line(words, some))
+        if any(row.score for row in some):
+            print(ranges(some))
     for one in rows["series, balls told"]:
         if one.refused or one.n_right < one.n_true or one.n_in_order < one.n_right:
             print(f"  {one.name}: {one.n_right} of {one.n_true}, {one.n_in_order} in order {one.refused}")

@@ -9,8 +9,9 @@ import pytest
 
 from facemark import caveats
 from facemark.errors import MarkError
+from facemark.see.mark import Mark
 from facemark.see.marks import find_marks
-from facemark.see.series import Series, find_new_marks, follow_series
+from facemark.see.series import Series, SeriesMark, find_new_marks, follow_series, marks_of_series
 from tests.see.drawn_faces import DrawnSeries, draw_faces_in_series, photograph, spray, strike
 from tests.see.test_marks import pairs
 
@@ -90,6 +91,28 @@ def test_what_is_missing_is_counted(read: list[tuple[DrawnSeries, Series]]) -> N
         assert said.get(caveats.BALL_LEFT_NO_MARK) == wanted
         touching = sum(s.mark.touches for s in series.marks)
         assert said.get(caveats.MARKS_TOUCH, "0 of").startswith(f"{touching} of")
+
+
+def test_a_count_that_nobody_told_is_an_error_of_the_group() -> None:
+    """Marks 10 mm to either side, each as likely as not: by hand, sqrt(2 x 0.25 x (100 + 100)) / 2 = 5 mm."""
+    mark = Mark(
+        toe_mm=-10.0,
+        high_mm=0.0,
+        toe_err_mm=1.0,
+        high_err_mm=1.0,
+        diameter_mm=20.0,
+        score_frac=0.5,
+        sure=False,
+        touches=False,
+        at_edge=False,
+    )
+    both = tuple(SeriesMark(mark=replace(mark, toe_mm=toe), photo_index=0) for toe in (-10.0, 10.0))
+    told = Series(marks=both, n_missing=(0,), resprayed=(False,), align_err_mm=(0.0,))
+    known, unknown = (marks_of_series(replace(told, counted=is_told)).group for is_told in (True, False))
+    assert unknown.toe_err_mm**2 - known.toe_err_mm**2 == pytest.approx(25.0)
+    assert unknown.high_err_mm == known.high_err_mm
+    # As far out as the spread itself, a mark more or less does not change it.
+    assert unknown.toe_spread_err_mm == pytest.approx(known.toe_spread_err_mm)
 
 
 @pytest.mark.parametrize("shift", [(1.5, -1.0), (-2.0, 0.8)])
